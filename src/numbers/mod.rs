@@ -1,0 +1,3 @@
+//! Arithmetic that has never heard of welding: dice, quadrature, small dense algebra.
+//!
+//! Out of bounds: any word of welding, units.
