@@ -61,7 +61,10 @@ fn groups<'a>(fault: &'a Fault, source: &'a str, path: &'a str) -> Vec<Group<'a>
     let mut groups = Vec::new();
     match (&fault.at, &fault.replace, &fault.help) {
         (Some(at), Some(text), help) => {
-            let words = help.clone().unwrap_or_else(|| format!("did you mean {text}?"));
+            let words = help.clone().unwrap_or_else(|| match text.starts_with('"') {
+                true => format!("did you mean {text}?"),
+                false => format!("did you mean `{text}`?"),
+            });
             groups.push(Level::HELP.secondary_title(words).element(
                 Snippet::source(source).path(path).patch(Patch::new(inside(at, source), text.as_str())),
             ));

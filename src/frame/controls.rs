@@ -4,7 +4,7 @@ use super::iso13920::{Class, angle_deg, form_mm, length_mm};
 use super::materials::Parts;
 use super::measure::measure;
 use super::read::{Axes, Notes, direction};
-use super::reader::{At, Bad, Tab, text, unknown};
+use super::reader::{At, Bad, Tab, unknown};
 use super::tubes::{count, tables};
 use super::{Control, ControlKind, Point, SetBy, Spot, Tube};
 use crate::fault::Fault;
@@ -18,13 +18,15 @@ pub(super) struct Look<'l> {
     pub points: &'l [At<Point>],
     pub tubes: &'l [Tube],
     pub parts: &'l Parts,
+    /// False if some tube has a fault: then what is not found is not reported.
+    pub complete: bool,
 }
 
 impl Look<'_> {
     /// Index of a tube by name.
     pub fn tube(&self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let found = self.tubes.iter().position(|t| t.name == said.v);
-        if found.is_none() {
+        if found.is_none() && self.complete {
             bad.push(unknown("tube", said, self.tubes.iter().map(|t| t.name.as_str()), "the tubes"));
         }
         found
@@ -33,7 +35,7 @@ impl Look<'_> {
     /// Index of a point by name.
     pub fn point(&self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let found = self.points.iter().position(|p| p.v.name == said.v);
-        if found.is_none() {
+        if found.is_none() && self.complete {
             bad.push(unknown("point", said, self.points.iter().map(|p| p.v.name.as_str()), "[points]"));
         }
         found
@@ -76,7 +78,7 @@ impl Look<'_> {
                 name => {
                     let p = self.point(&At { v: name, span: said.span.clone() }, bad)?;
                     self.on_tube(p, tube).or_else(|| {
-                        bad.push(self.not_on(p, said, Some(tube)));
+                        bad.extend(self.not_on(p, said, Some(tube)));
                         None
                     })?
                 }
@@ -93,7 +95,7 @@ impl Look<'_> {
         }
         let p = self.point(said, bad)?;
         self.on_some_tube(p).or_else(|| {
-            bad.push(self.not_on(p, said, None));
+            bad.extend(self.not_on(p, said, None));
             None
         })
     }
@@ -123,7 +125,10 @@ impl Look<'_> {
         (t.outside_mm(at, &self.parts.sections[t.section]) <= 0.5).then(|| t.nearest(at).0)
     }
 
-    fn not_on(&self, p: usize, said: &At<&str>, tube: Option<usize>) -> Fault {
+    fn not_on(&self, p: usize, said: &At<&str>, tube: Option<usize>) -> Option<Fault> {
+        if !self.complete {
+            return None;
+        }
         let point = &self.points[p];
         let miss = |t: &Tube| t.outside_mm(point.v.at, &self.parts.sections[t.section]);
         let near = match tube {
@@ -134,14 +139,14 @@ impl Look<'_> {
         let fault = Fault::new("E150", format!("point \"{}\" does not lie on {of}", point.v.name))
             .at(said.span.clone(), "nothing to measure there")
             .also(point.span.clone(), "the point");
-        match near {
+        Some(match near {
             Some(t) => fault.help(format!(
-                "it misses the outside of \"{}\" by {:.1} mm; name a place on a tube, such as \"{0}:end\" or \"{0}@350\"",
+                "it misses the outside of \"{0}\" by {1:.1} mm; name a place on a tube, such as \"{0}:end\" or \"{0}@350\"",
                 t.name,
                 miss(t)
             )),
             None => fault,
-        }
+        })
     }
 }
 
@@ -164,15 +169,14 @@ pub(super) fn read(top: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &mut 
     let mut controls: Vec<Control> = Vec::new();
     let mut names: Vec<At<&str>> = Vec::new();
     let tabs = tables(top, "control", CONTROL, bad);
-    if tabs.is_empty() && !top.has("control") {
+    if tabs.is_empty() && !top.has("control") && !top.has("controls") {
         bad.push(
             Fault::new("W102", "the frame has no control: nothing is said to come out true")
                 .help("add `[[control]]` with name, kind, of and tolerance for each dimension that matters"),
         );
     }
     for tab in tabs {
-        let name =
-            tab.need("name", "`name = \"…\"`, as on the sheet", bad).and_then(|v| text(v, "`name`", bad));
+        let name = tab.name("`name = \"…\"`, as on the sheet", bad);
         if let Some(name) = name {
             same_name("control", &mut names, &name, bad);
             controls.extend(control(name.v, &tab, look, notes, bad));

@@ -52,7 +52,8 @@ impl Parts {
         let found = self.sections.iter().zip(&self.places).position(|(s, at)| at.is_some() && named(s));
         if found.is_none() && !self.broken.iter().any(|b| b == said.v) {
             let names = self.sections.iter().zip(&self.places).filter(|(_, at)| at.is_some());
-            bad.push(unknown("section", said, names.map(|(s, _)| s.name.as_str()), "[sections]"));
+            let names = names.map(|(s, _)| s.name.as_str()).chain(self.broken.iter().map(String::as_str));
+            bad.push(unknown("section", said, names, "[sections]"));
         }
         found
     }

@@ -98,14 +98,18 @@ const TOP: &[&str] = &[
     "sections",
     "points",
     "tube",
+    "tubes",
     "plate",
+    "plates",
     "along",
     "joint",
     "procedure",
     "procedure_for",
     "setup",
     "clamp",
+    "clamps",
     "control",
+    "controls",
     "stage",
     "rules",
     "shop",
@@ -118,24 +122,27 @@ fn whole<'t>(root: &'t DeTable<'t>, text: &str, bad: &mut Bad) -> Option<Frame> 
     let mut notes = Notes { defaults: Vec::new() };
     version(&top, text, bad);
     let head = head(&top, &mut notes, bad);
-    let points = points(&top, bad);
+    let (points, broken) = points(&top, bad);
     let materials = materials::own(&top, bad);
     let mut parts = materials::sections(&top, materials, &mut notes, bad);
-    let place = tubes::Place { up: head.up, forward: head.forward, points: &points };
+    let place = tubes::Place { up: head.up, forward: head.forward, points: &points, broken: &broken };
     let built = tubes::read(&top, &place, &mut parts, &mut notes, bad);
     let tubes_ok = built.is_some();
     let mut tubes = built.unwrap_or_default();
     head.mark_vented(&mut tubes, tubes_ok, bad);
-    let look =
-        controls::Look { up: head.up, forward: head.forward, points: &points, tubes: &tubes, parts: &parts };
+    let look = controls::Look {
+        up: head.up,
+        forward: head.forward,
+        points: &points,
+        tubes: &tubes,
+        parts: &parts,
+        complete: tubes_ok,
+    };
     let setups = settings::setups(&top, &look, &mut notes, bad);
-    let (mut clamps, mut control_list, mut stages, mut joint_wishes) = Default::default();
-    if tubes_ok {
-        clamps = wishes::clamps(&top, &look, &setups, &mut notes, bad);
-        control_list = controls::read(&top, &look, &mut notes, bad);
-        stages = wishes::stages(&top, &look, bad);
-        joint_wishes = wishes::joints(&top, &look, bad);
-    }
+    let clamps = wishes::clamps(&top, &look, &setups, &mut notes, bad);
+    let control_list = controls::read(&top, &look, &mut notes, bad);
+    let stages = wishes::stages(&top, &look, bad);
+    let joint_wishes = wishes::joints(&top, &look, bad);
     let procedures = procedures::read(&top, &parts, &mut notes, bad);
     let rules = settings::rules(&top, &mut notes, bad);
     let shop = settings::shop(&top, &mut notes, bad);
@@ -326,18 +333,19 @@ fn symmetry(tab: &Tab<'_>, notes: &mut Notes, bad: &mut Bad) -> SymmetryWish {
     }
 }
 
-fn points<'t>(top: &Tab<'t>, bad: &mut Bad) -> Vec<At<Point>> {
-    let Some(value) = top.get("points") else { return Vec::new() };
-    let Some(t) = table(value, "`points`", bad) else { return Vec::new() };
-    let tab = Tab::free(t, value.span(), "[points]", &[]);
-    let mut points = Vec::new();
-    for (name, span, value) in tab.entries() {
+/// Named points, and the names of those that have a fault.
+fn points<'t>(top: &Tab<'t>, bad: &mut Bad) -> (Vec<At<Point>>, Vec<&'t str>) {
+    let (mut points, mut broken) = (Vec::new(), Vec::new());
+    let Some(value) = top.get("points") else { return (points, broken) };
+    let Some(t) = table(value, "`points`", bad) else { return (points, broken) };
+    for (name, span, value) in Tab::free(t, value.span(), "[points]", &[]).entries() {
         usable_name("point", name, span, bad);
-        if let Some(at) = vector(value, &format!("point \"{name}\""), bad) {
-            points.push(At { v: Point { name: name.to_string(), at: at.v }, span: span.clone() });
+        match vector(value, &format!("point \"{name}\""), bad) {
+            Some(at) => points.push(At { v: Point { name: name.to_string(), at: at.v }, span: span.clone() }),
+            None => broken.push(*name),
         }
     }
-    points
+    (points, broken)
 }
 
 /// Names are used inside longer words (`rail:start`), so some signs are not allowed.

@@ -27,6 +27,8 @@ pub(super) struct Tab<'t> {
     pub place: String,
     /// Its place.
     pub span: Span,
+    /// Its name, if it is the key under which the table stands (`[tubes] left = { … }`).
+    pub named: Option<At<&'t str>>,
     entries: Vec<(&'t str, Span, &'t Val<'t>)>,
     keys: &'static [&'static str],
 }
@@ -64,7 +66,7 @@ impl<'t> Tab<'t> {
         let mut entries: Vec<_> = table.iter().map(|(k, v)| (k.get_ref().as_ref(), k.span(), v)).collect();
         // The tree is sorted by key; messages and defaults want the order of the file.
         entries.sort_by_key(|e| e.1.start);
-        Tab { place: place.into(), span, entries, keys }
+        Tab { place: place.into(), span, named: None, entries, keys }
     }
 
     /// Entries in the order of the file: key, its place, value.
@@ -91,7 +93,11 @@ impl<'t> Tab<'t> {
     /// The value of a key that must be there.
     pub fn need(&self, key: &'static str, example: &str, bad: &mut Bad) -> Option<&'t Val<'t>> {
         let value = self.get(key);
-        if value.is_none() {
+        // A misspelt key was reported as an unknown one; that it is missing is no second fault.
+        let misspelt = |e: &(&str, Span, &Val<'_>)| {
+            !self.keys.contains(&e.0) && nearest(e.0, self.keys.iter().copied()) == Some(key)
+        };
+        if value.is_none() && !self.entries.iter().any(misspelt) {
             bad.push(
                 Fault::new("E107", format!("{} lacks `{key}`", self.place))
                     .at(self.span.clone(), format!("`{key}` is missing here"))
@@ -99,6 +105,23 @@ impl<'t> Tab<'t> {
             );
         }
         value
+    }
+
+    /// Its name: the key under which it stands, or what `name` says.
+    pub fn name(&self, example: &str, bad: &mut Bad) -> Option<At<&'t str>> {
+        match (&self.named, self.get("name")) {
+            (Some(name), None) => Some(name.clone()),
+            (Some(name), Some(value)) => {
+                bad.push(
+                    Fault::new("E113", format!("{} has two names", self.place))
+                        .at(value.span(), "second name")
+                        .also(name.span.clone(), "first name")
+                        .help("remove `name`; the key is the name"),
+                );
+                Some(name.clone())
+            }
+            (None, _) => text(self.need("name", example, bad)?, "`name`", bad),
+        }
     }
 
     /// A finite number, if the key is there.
@@ -344,8 +367,9 @@ pub(super) fn nearest<'n>(said: &str, among: impl Iterator<Item = &'n str>) -> O
         let other = name.to_lowercase();
         let edits = strsim::damerau_levenshtein(&low, &other);
         let longest = low.chars().count().max(other.chars().count());
-        // One slip in three letters, or a name begun right and broken off.
-        let near = edits * 3 <= longest.max(3);
+        // One slip in three letters, or a name begun right and broken off. Of two letters none may
+        // differ: P1 is not a slip for P2.
+        let near = edits == 0 || (longest > 2 && edits * 3 <= longest);
         let begun = low.chars().count() >= 3 && (other.starts_with(&low) || low.starts_with(&other));
         let score = edits as f64 / longest.max(1) as f64;
         if (near || begun) && best.is_none_or(|b| score < b.0) {

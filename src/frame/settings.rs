@@ -12,7 +12,7 @@ pub(super) fn setups(top: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &mu
     let mut setups = Vec::new();
     let mut names: Vec<At<&str>> = Vec::new();
     for tab in tables(top, "setup", &["name", "up"], bad) {
-        let name = tab.need("name", "`name = \"upside down\"`", bad).and_then(|v| text(v, "`name`", bad));
+        let name = tab.name("`name = \"upside down\"`", bad);
         let up = tab.need("up", "`up = \"-Z\"`, the side of the frame that looks up then", bad);
         let up = up.and_then(|v| direction(v, "up", &Axes::of(look.up, look.forward), bad));
         if let (Some(name), Some(up)) = (name, up) {

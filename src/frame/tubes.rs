@@ -20,6 +20,8 @@ pub(super) struct Place<'p> {
     pub forward: DVec3,
     /// Named points.
     pub points: &'p [At<Point>],
+    /// Names of points that have a fault: using them is no second fault.
+    pub broken: &'p [&'p str],
 }
 
 /// A tube as written, names resolved.
@@ -40,7 +42,6 @@ pub(super) enum Kind {
 
 pub(super) struct Run {
     pub stops: Vec<Stop>,
-    pub span: Span,
     pub bend_radius: Option<At<f64>>,
     pub height: Option<At<DVec3>>,
     pub roll_deg: f64,
@@ -96,7 +97,6 @@ pub(super) struct Plate {
     pub normal: Option<At<DVec3>>,
     pub along: Option<At<DVec3>>,
     pub length: f64,
-    pub width: f64,
     pub thickness: f64,
 }
 
@@ -193,38 +193,53 @@ fn items<'t>(top: &Tab<'t>, bad: &mut Bad) -> Vec<Item<'t>> {
     items
 }
 
-/// The tables of `[[kind]]`, each opened and called by its name if it has one.
+/// The tables of `[[kind]]`, or of `[kinds]` where the key is the name, each called by its name.
 pub(super) fn tables<'t>(
     top: &Tab<'t>,
     kind: &'static str,
     keys: &'static [&'static str],
     bad: &mut Bad,
 ) -> Vec<Tab<'t>> {
-    let Some(value) = top.get(kind) else { return Vec::new() };
-    if value.get_ref().is_table() {
-        bad.push(
+    let mut tabs = Vec::new();
+    match top.get(kind) {
+        Some(value) if value.get_ref().is_table() => bad.push(
             Fault::new("E106", format!("`{kind}` is a list of tables"))
                 .at(top.key_span(kind), "one bracket too few")
                 .help(format!("write `[[{kind}]]` above each one")),
-        );
-        return Vec::new();
+        ),
+        Some(value) => {
+            for item in list(value, &format!("`{kind}`"), bad).map_or(Vec::new(), |l| l.v) {
+                let Some(t) = table(item, &format!("each `{kind}`"), bad) else { continue };
+                let name = t.get("name").and_then(|n| n.get_ref().as_str().map(str::to_string));
+                let place = name.map_or(format!("this [[{kind}]]"), |n| format!("{kind} \"{n}\""));
+                tabs.push(Tab::open(t, item.span(), place, keys, bad));
+            }
+        }
+        None => {}
     }
-    let Some(items) = list(value, &format!("`{kind}`"), bad) else { return Vec::new() };
-    let mut tabs = Vec::new();
-    for item in items.v {
-        let Some(t) = table(item, &format!("each `{kind}`"), bad) else { continue };
-        let name = t.get("name").and_then(|n| n.get_ref().as_str().map(str::to_string));
-        let place = name.map_or(format!("this [[{kind}]]"), |n| format!("{kind} \"{n}\""));
-        tabs.push(Tab::open(t, item.span(), place, keys, bad));
+    let Some((_, short)) = SHORT.iter().find(|s| s.0 == kind) else { return tabs };
+    let Some(value) = top.get(short) else { return tabs };
+    let Some(all) = table(value, &format!("`{short}`"), bad) else { return tabs };
+    for (name, span, value) in Tab::free(all, value.span(), *short, &[]).entries() {
+        let place = format!("{kind} \"{name}\"");
+        let Some(t) = table(value, &place, bad) else { continue };
+        let mut tab = Tab::open(t, span.clone(), place, keys, bad);
+        tab.named = Some(At { v: *name, span: span.clone() });
+        tabs.push(tab);
     }
+    tabs.sort_by_key(|t| t.span.start);
     tabs
 }
+
+/// Kinds that have a short form: a table in which the key is the name.
+const SHORT: [(&str, &str); 4] =
+    [("tube", "tubes"), ("plate", "plates"), ("control", "controls"), ("clamp", "clamps")];
 
 fn names<'t>(items: &[Item<'t>], bad: &mut Bad) -> Names<'t> {
     let mut list: Vec<At<&str>> = Vec::new();
     for item in items {
         let example = format!("`name = \"…\"`; every {} has a name", item.kind);
-        let name = item.tab.need("name", &example, bad).and_then(|v| text(v, "`name`", bad));
+        let name = item.tab.name(&example, bad);
         let name = name.unwrap_or(At { v: "", span: item.tab.span.clone() });
         if !name.v.is_empty() {
             usable_name(item.kind, name.v, &name.span, bad);
@@ -296,7 +311,7 @@ impl One<'_, '_, '_> {
             let stops: Vec<Option<Stop>> =
                 entries.v.iter().enumerate().map(|(i, v)| self.stop(v, i == 0 || i == last, bad)).collect();
             let stops: Option<Vec<Stop>> = stops.into_iter().collect();
-            Some(Kind::Run(Run { stops: stops?, span: entries.span, bend_radius, height, roll_deg }))
+            Some(Kind::Run(Run { stops: stops?, bend_radius, height, roll_deg }))
         });
         self.raw(section, tab, run, bad)
     }
@@ -332,8 +347,9 @@ impl One<'_, '_, '_> {
 
     fn point(&self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let found = self.place.points.iter().position(|p| p.v.name == said.v);
-        if found.is_none() {
+        if found.is_none() && !self.place.broken.contains(&said.v) {
             let names = self.place.points.iter().map(|p| p.v.name.as_str());
+            let names = names.chain(self.place.broken.iter().copied());
             bad.push(unknown("point", said, names, "[points]"));
         }
         found
@@ -473,7 +489,7 @@ impl One<'_, '_, '_> {
         }
         let section = self.parts.plate_section(width, thickness, material?);
         let centre = centre.unwrap_or(DVec3::ZERO);
-        let plate = Plate { on, centre, normal, along, length, width, thickness };
+        let plate = Plate { on, centre, normal, along, length, thickness };
         self.raw(Some(section), tab, Some(Kind::Plate(plate)), bad)
     }
 

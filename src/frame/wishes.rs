@@ -2,7 +2,7 @@
 
 use super::controls::{Look, same_name};
 use super::read::{Axes, Notes, direction};
-use super::reader::{At, Bad, Tab, number, text, unknown};
+use super::reader::{At, Bad, Tab, number, unknown};
 use super::tubes::tables;
 use super::{Clamp, JointWish, Release, Setup, Spot, Stage};
 use crate::fault::Fault;
@@ -25,8 +25,7 @@ pub(super) fn clamps(
     let mut clamps = Vec::new();
     let mut names: Vec<At<&str>> = Vec::new();
     for tab in tables(top, "clamp", CLAMP, bad) {
-        let name =
-            tab.need("name", "`name = \"…\"`, as on the sheet", bad).and_then(|v| text(v, "`name`", bad));
+        let name = tab.name("`name = \"…\"`, as on the sheet", bad);
         if let Some(n) = &name {
             same_name("clamp", &mut names, n, bad);
         }
@@ -175,7 +174,7 @@ pub(super) fn stages(top: &Tab<'_>, look: &Look<'_>, bad: &mut Bad) -> Vec<Stage
     let mut first_at: Vec<Option<At<()>>> = vec![None; look.tubes.len()];
     let before = bad.len();
     for tab in tables(top, "stage", &["name", "tubes", "weld_out"], bad) {
-        let name = tab.need("name", "`name = \"front half\"`", bad).and_then(|v| text(v, "`name`", bad));
+        let name = tab.name("`name = \"front half\"`", bad);
         if let Some(n) = &name {
             same_name("stage", &mut names, n, bad);
         }
@@ -200,7 +199,7 @@ pub(super) fn stages(top: &Tab<'_>, look: &Look<'_>, bad: &mut Bad) -> Vec<Stage
             stages.push(Stage { name: name.v.trim().to_string(), tubes, weld_out });
         }
     }
-    if !stages.is_empty() && bad.len() == before {
+    if !stages.is_empty() && look.complete && bad.len() == before {
         let missing = look.tubes.iter().zip(&first_at).filter(|(_, at)| at.is_none()).map(|(t, _)| t);
         for tube in missing {
             bad.push(
