@@ -22,6 +22,7 @@ pub mod heat;
 pub mod joint;
 pub mod library;
 pub mod numbers;
+pub mod output;
 pub mod plan;
 pub mod procedure;
 pub mod seam;
