@@ -12,7 +12,10 @@
 //!                                            └────────▶ WeldPlan ─▶ Sheet ─▶ text, PDF, SVG, JSON
 //! ```
 //!
-//! The order of the `pub mod units;
+//! The order of the `pub mod` lines is the order of dependence: a room may use only rooms listed
+//! above it. Nothing above the line marked *shell* touches a file, a clock, a screen or a socket.
+
+pub mod units;
 pub mod fault;
 pub mod numbers;
 pub mod library;
