@@ -14,7 +14,7 @@ use std::collections::BinaryHeap;
 /// All kernels of a frame, with what a clock needs to know of its passes.
 #[derive(Debug, Clone)]
 pub struct Kernels {
-    /// Of each station: the stations it hears, nearest first, each with its kernel (K per J).
+    /// Of each station: the stations it hears, by number, each with its kernel (K per J).
     pub(super) heard: Vec<Vec<(usize, Curve)>>,
     /// Of each tube: the stations it takes heat from, with its kernel (J per J).
     pub(super) taken: Vec<Vec<(usize, Curve)>>,
