@@ -48,3 +48,6 @@ pub struct Timeline {
     /// Highest joint mean temperature and at which joint, °C.
     pub peak: (f64, usize),
 }
+
+#[cfg(test)]
+mod tests;
