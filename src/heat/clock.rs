@@ -8,8 +8,11 @@ use super::{HeatStep, Timeline};
 pub struct Clock<'k> {
     kernels: &'k Kernels,
     now_s: f64,
-    /// Passes laid so far at each station.
-    pulses: Vec<Vec<Pulse>>,
+    /// Passes laid so far, in their order; those of one station are chained, so that a clone is two
+    /// flat copies.
+    pulses: Vec<Pulse>,
+    /// Latest pulse of each station, or [`NONE`].
+    latest: Vec<u32>,
     /// Joints of the last step.
     last: Vec<usize>,
     begun: bool,
@@ -20,7 +23,12 @@ struct Pulse {
     power_w: f64,
     from_s: f64,
     to_s: f64,
+    /// The pulse before it at the same station, or [`NONE`].
+    before: u32,
 }
+
+/// End of a chain of pulses.
+const NONE: u32 = u32::MAX;
 
 /// How one step went.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,7 +52,8 @@ impl<'k> Clock<'k> {
         Clock {
             kernels,
             now_s: 0.0,
-            pulses: vec![Vec::new(); kernels.heard.len()],
+            pulses: Vec::new(),
+            latest: vec![NONE; kernels.heard.len()],
             last: Vec::new(),
             begun: false,
         }
@@ -103,8 +112,9 @@ impl<'k> Clock<'k> {
         for &pass in &step.passes {
             let heat = self.kernels.passes[pass];
             longest = longest.max(heat.arc_s);
-            let pulse = Pulse { power_w: heat.power_w, from_s: start_s, to_s: start_s + heat.arc_s };
-            self.pulses[heat.station].push(pulse);
+            let before = std::mem::replace(&mut self.latest[heat.station], self.pulses.len() as u32);
+            let to_s = start_s + heat.arc_s;
+            self.pulses.push(Pulse { power_w: heat.power_w, from_s: start_s, to_s, before });
         }
         if !step.passes.is_empty() {
             self.last = step.passes.iter().map(|&p| self.kernels.passes[p].joint).collect();
@@ -132,10 +142,16 @@ impl<'k> Clock<'k> {
         seconds
     }
 
+    /// Passes laid at a station, latest first.
+    fn at(&self, station: usize) -> impl Iterator<Item = &Pulse> {
+        let first = self.pulses.get(self.latest[station] as usize);
+        std::iter::successors(first, |p| self.pulses.get(p.before as usize))
+    }
+
     fn station_c(&self, station: usize, t_s: f64) -> f64 {
         let mut rise = 0.0;
         for (source, curve) in &self.kernels.heard[station] {
-            for p in &self.pulses[*source] {
+            for p in self.at(*source) {
                 if t_s > p.from_s {
                     rise += p.power_w * (curve.integral(t_s - p.from_s) - curve.integral(t_s - p.to_s));
                 }
@@ -150,7 +166,7 @@ impl<'k> Clock<'k> {
         for (taken, capacity) in self.kernels.taken.iter().zip(&self.kernels.tube_j_k) {
             let mut held = 0.0;
             for (source, curve) in taken {
-                for p in &self.pulses[*source] {
+                for p in self.at(*source) {
                     let age = t_s - p.to_s;
                     if age > FADED * (p.to_s - p.from_s) {
                         // Long past: its whole energy at the middle of its arc time.
