@@ -7,11 +7,11 @@
 mod card;
 mod check;
 mod event;
-// pub mod learn;
+pub mod learn;
 mod next;
 mod pick;
 mod reading;
-// pub mod shop;
+pub mod shop;
 mod state;
 mod warm;
 

@@ -8,10 +8,12 @@
 mod disk;
 mod lines;
 mod recover;
+mod shop_file;
 mod words;
 
 pub use disk::{Disk, DiskFile, RealDisk};
 pub use recover::{Recovered, recover};
+pub use shop_file::{ShopFile, default_shop_path};
 pub use words::Error;
 
 use crate::job::{Event, Header, Job, Record, When};
