@@ -151,7 +151,10 @@ impl FinishedJob {
             .zip(after.kind_factors())
             .map(|((kind, _, prior_sd), (_, factor, sd))| {
                 let b = before(kind);
-                (kind.to_string(), KindLearnt { factor: b * factor, sd: b * sd, before: b, before_sd: b * prior_sd })
+                (
+                    kind.to_string(),
+                    KindLearnt { factor: b * factor, sd: b * sd, before: b, before_sd: b * prior_sd },
+                )
             })
             .collect();
         FinishedJob { name: name.into(), plan_id: plan_id.into(), finished, readings, left_out: false, kinds }
@@ -187,7 +190,9 @@ impl Shop {
         }
         let format = toml::from_str::<Format>(text).map_err(|e| e.to_string())?.format;
         if format > FORMAT {
-            return Err(format!("it has format {format}, this program knows format {FORMAT}: use a newer version"));
+            return Err(format!(
+                "it has format {format}, this program knows format {FORMAT}: use a newer version"
+            ));
         }
         let shop: Shop = toml::from_str(text).map_err(|e| e.to_string())?;
         let by_hand = shop.set.common.iter().chain(shop.set.kinds.values());
@@ -198,7 +203,9 @@ impl Shop {
         }
         for j in &shop.jobs {
             let numbers = j.kinds.values().flat_map(|k| [k.factor, k.sd, k.before, k.before_sd]);
-            if numbers.into_iter().any(|v| !v.is_finite()) || j.kinds.values().any(|k| k.sd <= 0.0 || k.before_sd <= 0.0) {
+            if numbers.into_iter().any(|v| !v.is_finite())
+                || j.kinds.values().any(|k| k.sd <= 0.0 || k.before_sd <= 0.0)
+            {
                 return Err(format!("job \"{}\" has a number that cannot be", j.name));
             }
         }
@@ -290,7 +297,11 @@ fn combine(mut said: Vec<Said>) -> Factor {
         (said.iter().map(|s| (s.mean - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
     };
     // The next job differs from the shop's mean as much as the others did.
-    let sd = if said.is_empty() { NEW_SHOP } else { (1.0 / weights + JOB_TO_JOB * JOB_TO_JOB).sqrt().min(NEW_SHOP) };
+    let sd = if said.is_empty() {
+        NEW_SHOP
+    } else {
+        (1.0 / weights + JOB_TO_JOB * JOB_TO_JOB).sqrt().min(NEW_SHOP)
+    };
     let refused = (!(USABLE.0..=USABLE.1).contains(&factor)).then_some(factor);
     Factor {
         factor: if refused.is_some() { 1.0 } else { factor },
@@ -321,13 +332,16 @@ impl Factors {
             return vec![];
         }
         if pull.common_factor != 1.0 || !pull.kind_factors.is_empty() {
-            return vec!["the frame file states shrinkage factors of its own; the shop's are not used".into()];
+            return vec![
+                "the frame file states shrinkage factors of its own; the shop's are not used".into(),
+            ];
         }
         pull.common_factor = self.common.factor;
         pull.kind_factors =
             self.kinds.iter().map(|(kind, f)| (kind.clone(), f.factor / self.common.factor)).collect();
         pull.scatter[0] = pull.scatter[0].min(self.common.sd);
-        let mut words = vec![format!("the shop's own shrinkage factors are used: {}", self.common.words("all joints"))];
+        let mut words =
+            vec![format!("the shop's own shrinkage factors are used: {}", self.common.words("all joints"))];
         words.extend(self.kinds.iter().map(|(kind, f)| f.words(kind)));
         words
     }
@@ -337,7 +351,10 @@ impl Factor {
     /// One line for people.
     pub fn words(&self, name: &str) -> String {
         if let Some(f) = self.refused {
-            return format!("{name}: {f:.2} was learnt, which is outside {} to {} and is not used", USABLE.0, USABLE.1);
+            return format!(
+                "{name}: {f:.2} was learnt, which is outside {} to {} and is not used",
+                USABLE.0, USABLE.1
+            );
         }
         if self.by_hand {
             return format!("{name} {:.2}, set by hand", self.factor);

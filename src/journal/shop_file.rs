@@ -89,7 +89,9 @@ impl ShopFile {
     }
 
     fn write(&self, text: &str) -> Result<(), Error> {
-        RealDisk.replace(&self.path, text.as_bytes()).map_err(|e| Error::io(&self.path, "write the shop file", e))
+        RealDisk
+            .replace(&self.path, text.as_bytes())
+            .map_err(|e| Error::io(&self.path, "write the shop file", e))
     }
 
     /// The file itself is replaced when it is written, so the lock is on a file beside it.
