@@ -27,4 +27,8 @@ pub mod heat;
 pub mod distort;
 pub mod sequence;
 pub mod plan;
+pub mod job;
 pub mod output;
+
+// shell: nothing above this line touches a file, a clock, a screen or a socket
+pub mod journal;
