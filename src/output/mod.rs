@@ -8,4 +8,6 @@ pub mod drawing;
 pub mod font;
 pub mod png;
 pub mod safety;
+pub mod sheet;
 pub mod svg;
+pub mod text;
