@@ -1,1 +1,3 @@
 //! Chapter.
+
+mod saddle;
