@@ -2,3 +2,4 @@
 //!
 //! Comes in: a [`crate::plan::WeldPlan`]. Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
+pub mod json;

@@ -3,7 +3,9 @@
 //! Comes in: a [`Frame`] and [`Options`]. Goes out: a [`WeldPlan`], from which every output is made.
 //! Out of bounds: layout of paper, files, clock; the search reports through a callback.
 
+mod fingerprint;
 mod lines;
+mod words;
 
 use crate::distort::Pull;
 use crate::frame::Frame;
