@@ -25,6 +25,7 @@ pub mod numbers;
 pub mod output;
 pub mod plan;
 pub mod procedure;
+pub mod tack;
 pub mod seam;
 pub mod sequence;
 pub mod units;
