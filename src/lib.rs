@@ -24,6 +24,7 @@ pub mod library;
 pub mod numbers;
 pub mod output;
 pub mod plan;
+pub mod import;
 pub mod procedure;
 pub mod tack;
 pub mod seam;

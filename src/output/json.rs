@@ -400,9 +400,9 @@ fn of(plan: &WeldPlan) -> PlanJson {
         revision: plan.revision,
         seed: plan.seed,
         effort: plan.effort.word().into(),
-        cautions: super::safety::cautions(&super::safety::facts(plan))
+        cautions: super::facts::all_cautions(plan)
             .into_iter()
-            .map(|c| CautionJson { heading: c.heading, text: c.text })
+            .map(|c| CautionJson { heading: c.heading, text: c.lines.join(" ") })
             .collect(),
         remarks: plan
             .remarks

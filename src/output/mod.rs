@@ -1,5 +1,14 @@
-//! The same sheet in several forms: text, PDF, SVG, PNG, JSON.
+//! The same sheet in several forms: text, PDF, SVG, PNG; and the pictures that go on it.
 //!
-//! Comes in: a [`crate::plan::WeldPlan`]. Goes out: strings and bytes.
+//! Comes in: plain rows, tables and facts (a [`sheet::Sheet`]), or a frame with its joints and seams
+//! (the pictures). Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
+
+pub mod drawing;
+pub mod facts;
+pub mod font;
 pub mod json;
+pub mod png;
+pub mod safety;
+pub mod svg;
+pub mod understood;

@@ -4,6 +4,7 @@ use crate::frame::{Frame, Role, Shape};
 use crate::joint::Joints;
 use crate::procedure::Passes;
 use crate::seam::Seams;
+use crate::units::trim;
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
@@ -92,7 +93,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
                 c.name.clone(),
                 c.kind.word().into(),
                 format!("{:.1} {}", c.nominal, c.kind.unit()),
-                format!("±{}", crate::units::trim(c.tolerance, 2)),
+                format!("±{}", trim(c.tolerance, 2)),
                 c.tolerance_from.clone(),
                 format!("{:?}", c.set_by).to_lowercase(),
             ]);
@@ -107,10 +108,10 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
         table.add_row(vec![
             s.process.to_string(),
             s.layers.to_string(),
-            crate::units::trim(s.leg_mm, 1),
-            crate::units::trim(s.volts, 1),
-            crate::units::trim(s.amps, 0),
-            crate::units::trim(s.speed_mm_s, 1),
+            trim(s.leg_mm, 1),
+            trim(s.volts, 1),
+            trim(s.amps, 0),
+            trim(s.speed_mm_s, 1),
             format!("{:.0}", s.k * s.volts * s.amps / s.speed_mm_s),
             format!("{:.0}", s.interpass_c),
             if s.starting_values { format!("starting values: {}", s.source) } else { s.source.clone() },
@@ -149,7 +150,7 @@ fn count(n: usize, one: &str, many: &str) -> String {
 
 /// A section in the trade's short form.
 pub fn shape(shape: &Shape) -> String {
-    use crate::units::trim;
+    
     match *shape {
         Shape::Round { od, wall } => format!("Ø{} × {}", trim(od, 2), trim(wall, 2)),
         Shape::Box { height, width, wall, .. } if height == width => {

@@ -132,5 +132,6 @@ pub fn question(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) 
         last,
         apart,
         turn_min: frame.shop.turn_min,
+        done: vec![],
     })
 }

@@ -5,7 +5,10 @@
 
 mod fingerprint;
 mod lines;
+mod make;
 mod words;
+
+pub use make::{Options, Parts, Watch, parts, question};
 
 use crate::distort::Pull;
 use crate::frame::Frame;

@@ -1,1 +1,2 @@
-//! Chapter.
+//! Frame files: what is read, and what is said about what cannot be read.
+mod examples;

@@ -1,1 +1,5 @@
 //! Chapter.
+mod consumables;
+mod cooling_time;
+mod heat_input;
+mod preheat;
