@@ -12,21 +12,24 @@
 //!                                            └────────▶ WeldPlan ─▶ Sheet ─▶ text, PDF, SVG, JSON
 //! ```
 //!
-//! The order of the `pub mod` lines is the order of dependence: a room may use only rooms listed
-//! above it. Nothing above the line marked *shell* touches a file, a clock, a screen or a socket.
-
-pub mod distort;
+//! The order of the `pub mod units;
 pub mod fault;
-pub mod frame;
-pub mod heat;
-pub mod joint;
-pub mod library;
 pub mod numbers;
+<<<<<<< HEAD
 pub mod output;
 pub mod plan;
 pub mod import;
 pub mod procedure;
 pub mod tack;
+=======
+pub mod library;
+pub mod frame;
+pub mod joint;
+>>>>>>> main
 pub mod seam;
+pub mod procedure;
+pub mod heat;
+pub mod distort;
 pub mod sequence;
-pub mod units;
+pub mod plan;
+pub mod output;
