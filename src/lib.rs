@@ -12,24 +12,25 @@
 //!                                            └────────▶ WeldPlan ─▶ Sheet ─▶ text, PDF, SVG, JSON
 //! ```
 //!
-//! The order of the `pub mod units;
+//! The order of the `pub mod` lines is the order of dependence: a room may use only rooms listed
+//! above it. Nothing above the line marked *shell* touches a file, a clock, a screen or a socket.
+
+pub mod units;
 pub mod fault;
 pub mod numbers;
-<<<<<<< HEAD
-pub mod output;
-pub mod plan;
-pub mod import;
-pub mod procedure;
-pub mod tack;
-=======
 pub mod library;
 pub mod frame;
 pub mod joint;
->>>>>>> main
 pub mod seam;
 pub mod procedure;
+pub mod tack;
 pub mod heat;
 pub mod distort;
 pub mod sequence;
 pub mod plan;
+pub mod import;
 pub mod output;
+
+// ── shell: files, clock, screen, socket ──────────────────────────────────────────────────────────
+
+pub mod cli;
