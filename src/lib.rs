@@ -29,8 +29,9 @@ pub mod distort;
 pub mod sequence;
 pub mod plan;
 pub mod import;
+pub mod job;
 pub mod output;
 
-// ── shell: files, clock, screen, socket ──────────────────────────────────────────────────────────
-
+// shell: nothing above this line touches a file, a clock, a screen or a socket
+pub mod journal;
 pub mod cli;

@@ -13,12 +13,14 @@ mod measure;
 mod procedures;
 mod read;
 mod reader;
+mod section;
 mod settings;
 mod tubes;
 mod wishes;
 
 pub use measure::{measure, measure_at};
 pub use read::{decode, read};
+pub use section::Properties;
 
 use crate::fault::Span;
 use crate::library::{Material, Process};

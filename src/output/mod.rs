@@ -10,5 +10,10 @@ pub mod font;
 pub mod json;
 pub mod png;
 pub mod safety;
+pub mod sheet;
 pub mod svg;
+<<<<<<< HEAD
 pub mod understood;
+=======
+pub mod text;
+>>>>>>> main

@@ -12,6 +12,8 @@ pub struct Caution {
     pub heading: String,
     /// Short sentences, in the order of the file.
     pub lines: Vec<String>,
+    /// True if this frame brings it, false if all welding does.
+    pub own: bool,
 }
 
 /// What is known of the frame and the work, from which the cautions follow.
@@ -50,40 +52,44 @@ const DEFERRAL: &str = "Who may decide";
 
 /// Each heading with the test that tells whether it belongs to a frame, in the order in which they
 /// are printed: what this frame brings with it first, then what all welding brings.
-type Applies = fn(&SafetyFacts) -> bool;
+///
+/// `None`: whatever the frame is.
+type Applies = Option<fn(&SafetyFacts) -> bool>;
 const USES: &[(&str, Applies)] = &[
-    ("People depend on it", |f| f.carries_people),
-    ("Sealed tubes", |f| !f.sealed.is_empty()),
-    ("Zinc", |f| f.galvanized),
-    ("Paint and coatings", |f| f.coated),
-    ("Chromium VI", |f| f.stainless || f.chrome_moly),
-    ("Aluminium", |f| f.aluminium),
-    ("Hydrogen cracking and preheat", |f| f.preheat_c.is_some() || f.chrome_moly),
-    ("Clamps", |f| f.clamps),
-    ("Lifting and turning", |_| true),
-    ("Two welders", |f| f.several_welders),
-    ("Before you start", |_| true),
-    ("Cracked tacks", |_| true),
-    ("Eyes", |_| true),
-    ("Skin", |_| true),
-    ("Fumes", |_| true),
-    ("Air", |_| true),
-    ("Fire", |_| true),
-    ("Electric shock", |_| true),
-    ("Compressed gas", |_| true),
-    ("Batteries and electronics", |_| true),
-    ("Fixture and bench", |_| true),
+    ("People depend on it", Some(|f| f.carries_people)),
+    ("Sealed tubes", Some(|f| !f.sealed.is_empty())),
+    ("Zinc", Some(|f| f.galvanized)),
+    ("Paint and coatings", Some(|f| f.coated)),
+    ("Chromium VI", Some(|f| f.stainless || f.chrome_moly)),
+    ("Aluminium", Some(|f| f.aluminium)),
+    ("Hydrogen cracking and preheat", Some(|f| f.preheat_c.is_some() || f.chrome_moly)),
+    ("Clamps", Some(|f| f.clamps)),
+    ("Lifting and turning", None),
+    ("Two welders", Some(|f| f.several_welders)),
+    ("Before you start", None),
+    ("Cracked tacks", None),
+    ("Eyes", None),
+    ("Skin", None),
+    ("Fumes", None),
+    ("Air", None),
+    ("Fire", None),
+    ("Electric shock", None),
+    ("Compressed gas", None),
+    ("Batteries and electronics", None),
+    ("Fixture and bench", None),
 ];
 
 /// The cautions that a frame needs, the frame's own hazards first, with its own names and numbers
 /// written into them.
 pub fn cautions(facts: &SafetyFacts) -> Vec<Caution> {
     USES.iter()
-        .filter(|(_, applies)| applies(facts))
-        .map(|(heading, _)| {
+        .filter(|(_, applies)| applies.is_none_or(|applies| applies(facts)))
+        .map(|(heading, applies)| {
             let mut caution = of_heading(heading).clone();
+            caution.own = applies.is_some();
             if let Some(line) = own_line(heading, facts) {
                 caution.lines.insert(0, line);
+                caution.own = true;
             }
             caution
         })
@@ -131,7 +137,7 @@ fn split(text: &str) -> Vec<Caution> {
     let mut cautions: Vec<Caution> = vec![];
     for line in text.lines() {
         if let Some(heading) = line.strip_prefix("## ") {
-            cautions.push(Caution { heading: heading.trim().into(), lines: vec![] });
+            cautions.push(Caution { heading: heading.trim().into(), lines: vec![], own: false });
         } else if let Some(caution) = cautions.last_mut() {
             if let Some(opening) = line.strip_prefix("- ") {
                 caution.lines.push(opening.trim().into());

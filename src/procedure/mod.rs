@@ -150,4 +150,4 @@ pub fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -8,7 +8,7 @@ use crate::seam::{Line, Position, Seam, SeamPoint, Segment};
 
 const SEGMENT_MM: f64 = 13.0;
 
-fn wish(process: u16) -> ProcedureWish {
+pub(crate) fn wish(process: u16) -> ProcedureWish {
     ProcedureWish {
         between: vec![],
         process: library::process(process).expect("in the library").clone(),
@@ -26,7 +26,7 @@ fn wish(process: u16) -> ProcedureWish {
 
 /// A frame of two tubes with the joint and seam that belong to it. Branch and carrier materials as
 /// named; positions of the eight segments in the one setup as given.
-fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) -> (Frame, Joints, Seams) {
+pub(crate) fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) -> (Frame, Joints, Seams) {
     let tube = |name: &str, section: usize, axis: Vec<DVec3>| {
         let length = axis[0].distance(axis[1]);
         Tube {
