@@ -3,13 +3,13 @@
 use super::args::{Common, PaperArg, PlanArgs, PlanCommon};
 use super::exit::{Exit, Stop};
 use super::files::{self, FrameText};
-use crate::output::{json, pdf, sheet, text};
+use crate::output::{fill, json, pdf, text};
 use crate::plan::{self, Options, WeldPlan};
 use std::io::{IsTerminal, Write};
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let (file, plan) = make(&a.common, common, err)?;
-    let sheet = sheet::of(&plan);
+    let sheet = fill::sheet(&plan, "");
     if let Some(path) = &a.pdf {
         let paper = match a.paper {
             PaperArg::A4 => pdf::Paper::A4,
@@ -33,11 +33,12 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
             writeln!(err, "wrote {}", path.display())?;
         }
     }
-    let style = text::Style {
+    let look = text::TextLook {
         width: files::width().into(),
         colour: files::colour(std::io::stdout().is_terminal()),
+        reasons: a.why,
     };
-    write!(out, "{}", text::text(&sheet, &style))?;
+    write!(out, "{}", text::text(&sheet, look))?;
     if a.why {
         write!(out, "{}", crate::output::why::why(&plan))?;
     }

@@ -6,6 +6,7 @@
 
 pub mod drawing;
 pub mod facts;
+pub mod fill;
 pub mod font;
 pub mod json;
 pub mod png;

@@ -19,7 +19,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
         count(joints.joints.len(), "joint", "joints"),
         count(seams.seams.len(), "seam", "seams"),
         count(passes.passes.len(), "pass", "passes"),
-        frame.mass_kg()
+        mass_kg(frame)
     );
     let _ = writeln!(
         t,
@@ -162,4 +162,17 @@ pub fn shape(shape: &Shape) -> String {
         Shape::Flat { width, thickness } => format!("flat {} × {}", trim(width, 2), trim(thickness, 2)),
         Shape::Solid { od } => format!("rod Ø{}", trim(od, 2)),
     }
+}
+
+/// Mass of all tubes and plates before trimming, kg.
+fn mass_kg(frame: &Frame) -> f64 {
+    frame
+        .tubes
+        .iter()
+        .map(|t| {
+            let section = &frame.sections[t.section];
+            let per_m = section.shape.properties().kg_per_m(frame.materials[section.material].density_kg_m3);
+            per_m * t.s.last().copied().unwrap_or(0.0) / 1000.0
+        })
+        .sum()
 }

@@ -8,6 +8,7 @@ use crate::joint::Joints;
 use crate::procedure::Passes;
 use crate::seam::Seams;
 use crate::sequence::Order;
+use crate::tack::Tacks;
 
 /// What the lines are made from.
 pub struct Course<'a> {
@@ -19,6 +20,8 @@ pub struct Course<'a> {
     pub seams: &'a Seams,
     /// Its passes.
     pub passes: &'a Passes,
+    /// Its tacks, if the sheet begins with loose tubes.
+    pub tacks: Option<&'a Tacks>,
     /// The order.
     pub order: &'a Order,
     /// Its timeline.
@@ -37,6 +40,19 @@ impl Course<'_> {
         let mut closed = vec![false; self.frame.clamps.len()];
         self.close_clamps(setup, &mut closed, &mut acts);
         acts.extend(self.seams.sealed.iter().map(|&(tube, _)| Act::VentOpen { tube }));
+        if let Some(t) = self.tacks {
+            for (i, tack) in t.tacks.iter().enumerate() {
+                if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
+                    acts.push(self.hold("half tacked: every tube hangs on a pair; push it true now"));
+                }
+                acts.push(Act::Tack {
+                    seam: tack.seam,
+                    tack: tack.number,
+                    clock: tack.clock.clone(),
+                    length_mm: tack.length_mm,
+                });
+            }
+        }
         if !self.frame.controls.is_empty() {
             acts.push(self.hold("as tacked: these readings are the starting state"));
         }
