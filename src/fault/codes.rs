@@ -115,6 +115,50 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "thin or thick for the process",
         "A wall below 0.8 mm or above 40 mm is outside what this program's numbers were held against.",
     ),
+    // --- procedure: cautions on metals and settings ---
+    (
+        "W311",
+        "hot for the wall",
+        "The heat input for each millimetre of the thinner wall lies above published settings for sheet.",
+    ),
+    (
+        "W312",
+        "cold for the wall",
+        "The heat input for each millimetre of the thinner wall lies below published settings for sheet.",
+    ),
+    ("W313", "starting values", "Volts, amps or speed were filled in from tables: try them on scrap first."),
+    (
+        "W314",
+        "size of the fillet",
+        "The leg was not given and is as large as the thinner wall, or it is more than twice that wall.",
+    ),
+    ("W315", "chrome-molybdenum tube", "It hardens and can crack from hydrogen: dry filler, slow cooling."),
+    ("W316", "stainless steel", "Chromium VI in the fume, heat colours, interpass limit, more movement."),
+    ("W317", "aluminium", "Low interpass limit; the tube beside the weld loses strength."),
+    ("W318", "coating", "Zinc or paint must come off before welding; its fume is poisonous."),
+    ("W319", "different metals", "Two kinds of metal meet at a seam: filler and procedure must suit both."),
+    (
+        "W320",
+        "overhead only",
+        "No setup brings the pass into a position that the rules allow; it is planned in the least bad one.",
+    ),
+    (
+        "W321",
+        "preheat",
+        "What EN 1011-2 methods A and B ask for, or that they say nothing for so thin a wall.",
+    ),
+    ("W322", "process and metal", "The process is not used on this metal."),
+    ("W323", "cold metal", "The shop is colder than the metal should be when welding starts."),
+    ("W324", "interpass limit", "The limit given is above the usual one for the metal."),
+    // --- heat ---
+    (
+        "E401",
+        "air above the interpass limit",
+        "The air is as warm as a joint may be before a pass, so the joint never cools enough.",
+    ),
+    ("E402", "no heat loss", "Without loss to the air the frame never cools, so no wait can be worked out."),
+    ("E403", "no heat input", "Volts, amps or travel speed of zero or less give no heat input."),
+    ("E404", "preheat above the interpass limit", "The joint would have to be warmer than it may be."),
 ];
 
 /// Title and explanation of a code, if there is such a code.

@@ -16,8 +16,8 @@ use std::collections::BinaryHeap;
 pub struct Kernels {
     /// Of each station: the stations it hears, by number, each with its kernel (K per J).
     pub(super) heard: Vec<Vec<(usize, Curve)>>,
-    /// Of each tube: the stations it takes heat from, with its kernel (J per J).
-    pub(super) taken: Vec<Vec<(usize, Curve)>>,
+    /// Of each station: the tubes that take its heat, with their kernels (J per J).
+    pub(super) taken: Vec<Bundle>,
     /// Heat capacity of each tube, J/K.
     pub(super) tube_j_k: Vec<f64>,
     /// Stations of each joint, the joint itself first.
@@ -121,14 +121,12 @@ impl Kernels {
             of_joint[s.joint].push(i);
         }
         let mut heard = vec![Vec::new(); mesh.stations.len()];
-        let mut taken = vec![Vec::new(); mesh.tubes.len()];
+        let mut taken = Vec::with_capacity(mesh.stations.len());
         for (source, from) in from_each.into_iter().enumerate() {
             for (to, curve) in from.stations {
                 heard[to].push((source, curve));
             }
-            for (tube, curve) in from.tubes {
-                taken[tube].push((source, curve));
-            }
+            taken.push(from.tubes);
         }
         let tube_j_k = mesh.tubes.iter().map(|t| t.iter().map(|c| c.1).sum()).collect();
         Kernels { heard, taken, tube_j_k, of_joint, passes, shop, reach_mm }
@@ -141,7 +139,10 @@ impl Kernels {
 
     /// Heat held by a tube, J, `t_s` seconds after one joule went in at a station at once.
     pub fn held_j_per_j(&self, tube: usize, source: usize, t_s: f64) -> f64 {
-        self.taken[tube].iter().find(|(s, _)| *s == source).map_or(0.0, |(_, c)| c.rate(t_s))
+        let bundle = &self.taken[source];
+        let mut held = vec![0.0; self.tube_j_k.len()];
+        bundle.add_rate(t_s, 1.0, &mut held);
+        held[tube]
     }
 
     /// What each pass does.
@@ -168,7 +169,7 @@ impl Kernels {
 /// How many e-folding lengths heat is followed.
 const REACH_LENGTHS: f64 = 9.0;
 /// Kernels that never exceed this fraction of their source's own are left out.
-const NEGLIGIBLE: f64 = 1e-6;
+const NEGLIGIBLE: f64 = 1e-5;
 /// Steps of the march within one piece of the time grid.
 const STEPS: usize = 2;
 
@@ -212,49 +213,119 @@ pub struct Curve {
     nodes: Vec<[f64; 2]>,
 }
 
+/// Where a time lies in the grid, and what the two nodes beside it weigh.
+enum At {
+    /// Piece, and weights of integral and value at its start and end.
+    Within(usize, [f64; 4]),
+    /// Seconds after the last node.
+    Past(f64),
+}
+
+/// Weights for the integral at `t_s` (from 0) of a curve with `nodes` nodes.
+fn integral_at(t_s: f64, nodes: usize) -> At {
+    let k = grid::find(t_s);
+    if k + 1 >= nodes {
+        return At::Past(t_s - grid::piece(nodes - 1).0);
+    }
+    let (start, length) = grid::piece(k);
+    let u = (t_s - start) / length;
+    let v = 1.0 - u;
+    At::Within(k, [v * v * (1.0 + 2.0 * u), v * v * u * length, u * u * (1.0 + 2.0 * v), -u * u * v * length])
+}
+
+/// Weights for the value at `t_s`: the slope of the integral.
+fn rate_at(t_s: f64, nodes: usize) -> At {
+    let k = grid::find(t_s);
+    if k + 1 >= nodes {
+        return At::Past(t_s - grid::piece(nodes - 1).0);
+    }
+    let (start, length) = grid::piece(k);
+    let u = (t_s - start) / length;
+    let slope = 6.0 * u * (1.0 - u) / length;
+    At::Within(k, [-slope, (1.0 - u) * (1.0 - 3.0 * u), slope, u * (3.0 * u - 2.0)])
+}
+
+fn weigh(w: &[f64; 4], a: [f64; 2], b: [f64; 2]) -> f64 {
+    w[0] * a[0] + w[1] * a[1] + w[2] * b[0] + w[3] * b[1]
+}
+
 impl Curve {
-    /// Integral from 0 to `t_s`; 0 before.
+    /// Integral from 0 to `t_s`; 0 before. After the last node the value stays what it was there:
+    /// next to nothing with loss, the level of the whole frame without.
     pub fn integral(&self, t_s: f64) -> f64 {
         if t_s <= 0.0 {
             return 0.0;
         }
-        let k = grid::find(t_s);
-        if k + 1 >= self.nodes.len() {
-            return self.past_end(t_s);
+        match integral_at(t_s, self.nodes.len()) {
+            At::Within(k, w) => weigh(&w, self.nodes[k], self.nodes[k + 1]),
+            At::Past(after) => {
+                let [s, g] = self.nodes[self.nodes.len() - 1];
+                s + g * after
+            }
         }
-        let (start, length) = grid::piece(k);
-        let ([s0, g0], [s1, g1]) = (self.nodes[k], self.nodes[k + 1]);
-        let u = (t_s - start) / length;
-        let v = 1.0 - u;
-        v * v * (s0 * (1.0 + 2.0 * u) + g0 * length * u) + u * u * (s1 * (1.0 + 2.0 * v) - g1 * length * v)
     }
 
-    /// Value at `t_s`: the slope of the integral.
+    /// Value at `t_s`; 0 before 0.
     pub fn rate(&self, t_s: f64) -> f64 {
         if t_s < 0.0 {
             return 0.0;
         }
-        let k = grid::find(t_s);
-        if k + 1 >= self.nodes.len() {
-            return self.nodes.last().map_or(0.0, |n| n[1]);
+        match rate_at(t_s, self.nodes.len()) {
+            At::Within(k, w) => weigh(&w, self.nodes[k], self.nodes[k + 1]),
+            At::Past(_) => self.nodes[self.nodes.len() - 1][1],
         }
-        let (start, length) = grid::piece(k);
-        let ([s0, g0], [s1, g1]) = (self.nodes[k], self.nodes[k + 1]);
-        let u = (t_s - start) / length;
-        6.0 * u * (1.0 - u) * (s1 - s0) / length + (1.0 - u) * (1.0 - 3.0 * u) * g0 + u * (3.0 * u - 2.0) * g1
+    }
+}
+
+/// The kernels of all tubes that one station heats, node by node, so that one look at the time
+/// serves them all.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Bundle {
+    tubes: Vec<usize>,
+    /// `[node][tube]`
+    nodes: Vec<[f64; 2]>,
+}
+
+impl Bundle {
+    fn of(curves: Vec<(usize, Curve)>) -> Bundle {
+        let count = curves.first().map_or(0, |(_, c)| c.nodes.len());
+        let nodes = (0..count).flat_map(|k| curves.iter().map(move |(_, c)| c.nodes[k])).collect();
+        Bundle { tubes: curves.iter().map(|(tube, _)| *tube).collect(), nodes }
     }
 
-    /// After the last node the value stays what it was there: next to nothing with loss, the level
-    /// of the whole frame without.
-    fn past_end(&self, t_s: f64) -> f64 {
-        let [s, g] = self.nodes.last().copied().unwrap_or_default();
-        let (end, _) = grid::piece(self.nodes.len().saturating_sub(1));
-        s + g * (t_s - end)
+    fn add(&self, at: At, factor: f64, past: impl Fn([f64; 2], f64) -> f64, to: &mut [f64]) {
+        let n = self.tubes.len();
+        match at {
+            At::Within(k, w) => {
+                let (a, b) = (&self.nodes[k * n..(k + 1) * n], &self.nodes[(k + 1) * n..(k + 2) * n]);
+                for ((tube, a), b) in self.tubes.iter().zip(a).zip(b) {
+                    to[*tube] += factor * weigh(&w, *a, *b);
+                }
+            }
+            At::Past(after) => {
+                for (tube, last) in self.tubes.iter().zip(&self.nodes[self.nodes.len() - n..]) {
+                    to[*tube] += factor * past(*last, after);
+                }
+            }
+        }
     }
 
-    /// Time after which the curve no longer changes, s.
-    pub fn end_s(&self) -> f64 {
-        grid::piece(self.nodes.len().saturating_sub(1)).0
+    fn count(&self) -> usize {
+        self.nodes.len().checked_div(self.tubes.len()).unwrap_or(0)
+    }
+
+    /// Add `factor` times the integral from 0 to `t_s` of each tube's kernel.
+    pub fn add_integral(&self, t_s: f64, factor: f64, to: &mut [f64]) {
+        if t_s > 0.0 && !self.tubes.is_empty() {
+            self.add(integral_at(t_s, self.count()), factor, |[s, g], after| s + g * after, to);
+        }
+    }
+
+    /// Add `factor` times the value at `t_s` of each tube's kernel.
+    pub fn add_rate(&self, t_s: f64, factor: f64, to: &mut [f64]) {
+        if t_s >= 0.0 && !self.tubes.is_empty() {
+            self.add(rate_at(t_s, self.count()), factor, |[_, g], _| g, to);
+        }
     }
 }
 
@@ -319,7 +390,7 @@ fn owners(mesh: &Mesh) -> Vec<Vec<(usize, f64)>> {
 
 struct FromStation {
     stations: Vec<(usize, Curve)>,
-    tubes: Vec<(usize, Curve)>,
+    tubes: Bundle,
 }
 
 /// Something watched while the heat of one station spreads: local lumps with weights.
@@ -406,7 +477,7 @@ fn follow(
     let own = stations.iter().find(|w| w.what == source).map_or(0.0, |w| w.most);
     FromStation {
         stations: Watch::curves(stations, NEGLIGIBLE * own),
-        tubes: Watch::curves(tubes, NEGLIGIBLE),
+        tubes: Bundle::of(Watch::curves(tubes, NEGLIGIBLE)),
     }
 }
 

@@ -5,7 +5,6 @@ use super::network::{Bar, Network};
 use crate::frame::{Frame, Tube};
 use crate::joint::{Joints, Meet, MeetKind};
 use crate::seam::Seams;
-use glam::DVec3;
 use std::collections::BTreeMap;
 
 /// How finely and with what extras the network is made.
@@ -255,14 +254,13 @@ struct Places {
 
 impl Places {
     fn find(frame: &Frame, joints: &Joints, seams: &Seams) -> Places {
-        let mut domain: Vec<[f64; 2]> =
-            frame.tubes.iter().map(|t| [0.0, t.s.last().copied().unwrap_or(0.0)]).collect();
+        let mut domain: Vec<[f64; 2]> = frame.tubes.iter().map(|t| [0.0, t.length_mm()]).collect();
         // A branch begins where its seam lies, not at the carrier's axis.
         for (index, meet) in joints.meets.iter().enumerate() {
             if let Some(end) = end_of(frame, meet) {
                 let (tube, s) = meet.branch;
                 let length = domain[tube][1];
-                let seam_s = project(&frame.tubes[tube], seams.seams[index].centre);
+                let seam_s = frame.tubes[tube].nearest(seams.seams[index].centre).0;
                 let trim = (seam_s - s).abs().min(length / 3.0);
                 domain[tube][end] = if end == 0 { trim } else { length - trim };
             }
@@ -301,7 +299,7 @@ impl Places {
         let mut bins: BTreeMap<i64, usize> = BTreeMap::new();
         let mut of = Vec::with_capacity(seam.segments.len());
         for segment in &seam.segments {
-            let s = project(&frame.tubes[tube], segment.mid.at);
+            let s = frame.tubes[tube].nearest(segment.mid.at).0;
             let bin = ((s - middle) / STATION_MM).round() as i64;
             if bin == 0 {
                 of.push(meet.joint);
@@ -309,8 +307,8 @@ impl Places {
             }
             let station = *bins.entry(bin).or_insert_with(|| {
                 let s = (middle + bin as f64 * STATION_MM).clamp(0.0, self.domain[tube][1]);
-                let at = point_at(&frame.tubes[tube], s);
-                let carriers = meet.carriers.iter().map(|c| (c.0, project(&frame.tubes[c.0], at)));
+                let at = frame.tubes[tube].point_at(s);
+                let carriers = meet.carriers.iter().map(|c| (c.0, frame.tubes[c.0].nearest(at).0));
                 let tubes = std::iter::once((tube, s)).chain(carriers).collect();
                 self.at.push(tubes);
                 self.stations.push(Spot { joint: meet.joint, place: self.at.len() - 1 });
@@ -389,35 +387,10 @@ fn end_of(frame: &Frame, meet: &Meet) -> Option<usize> {
         return None;
     }
     let (tube, s) = meet.branch;
-    let length = frame.tubes[tube].s.last().copied()?;
+    let length = frame.tubes[tube].length_mm();
     match s {
         s if s < 1e-6 => Some(0),
         s if s > length - 1e-6 => Some(1),
         _ => None,
     }
-}
-
-/// Arc length of the place on a tube's axis nearest to a point, mm.
-fn project(tube: &Tube, point: DVec3) -> f64 {
-    let mut best = (f64::INFINITY, 0.0);
-    for (i, pair) in tube.axis.windows(2).enumerate() {
-        let chord = pair[1] - pair[0];
-        let share = ((point - pair[0]).dot(chord) / chord.length_squared()).clamp(0.0, 1.0);
-        let off = (pair[0] + share * chord).distance_squared(point);
-        if off < best.0 {
-            best = (off, tube.s[i] + share * (tube.s[i + 1] - tube.s[i]));
-        }
-    }
-    best.1
-}
-
-/// The point of a tube's axis at an arc length.
-fn point_at(tube: &Tube, s: f64) -> DVec3 {
-    for (i, pair) in tube.axis.windows(2).enumerate() {
-        if s <= tube.s[i + 1] {
-            let length = tube.s[i + 1] - tube.s[i];
-            return pair[0] + (pair[1] - pair[0]) * ((s - tube.s[i]) / length).clamp(0.0, 1.0);
-        }
-    }
-    tube.axis[tube.axis.len() - 1]
 }

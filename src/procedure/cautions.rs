@@ -51,13 +51,13 @@ impl Cautions {
                  burning coatings give poisonous fumes, and dirt in the weld gives pores and hydrogen"
             )
         };
-        self.say("W418", words, "whole frame");
+        self.say("W318", words, "whole frame");
     }
 
     /// No setup brings this pass into a position that the rules allow.
     pub fn no_position(&mut self, label: &str) {
         self.say(
-            "W420",
+            "W320",
             "can only be welded overhead (PD or PE) in every setup, which the rules forbid: add a setup that \
              turns it down, or allow overhead; planned in the least bad position",
             label,
@@ -73,7 +73,7 @@ impl Cautions {
                 "settings filled in as starting values only, to be tried on scrap of the same wall: {}",
                 s.source
             );
-            self.say("W413", words, name);
+            self.say("W313", words, name);
         }
         for m in &seat.materials {
             if self.ambient_c < m.min_start_c && s.preheat_c.is_none_or(|p| p < m.min_start_c) {
@@ -81,14 +81,14 @@ impl Cautions {
                     "{}: start at {} °C or above; the shop is at {} °C, so warm the metal first",
                     m.name, m.min_start_c, self.ambient_c
                 );
-                self.say("W423", words, name);
+                self.say("W323", words, name);
             }
             if s.interpass_c > m.interpass_c {
                 let words = format!(
                     "interpass limit {} °C is above the usual {} °C for {}",
                     s.interpass_c, m.interpass_c, m.name
                 );
-                self.say("W424", words, name);
+                self.say("W324", words, name);
             }
         }
     }
@@ -105,17 +105,17 @@ impl Cautions {
                          Electric, 2000); thinner tube by TIG usually goes without",
                         m.name, m.min_start_c, CHROME_MOLY_WARM.0, CHROME_MOLY_WARM.1
                     );
-                    self.say("W415", words, name);
+                    self.say("W315", words, name);
                 }
                 MaterialGroup::Stainless => self.say(
-                    "W416",
+                    "W316",
                     "stainless steel: fume holds chromium VI and nickel, use extraction and a mask; shield the \
                      root with gas, stay under the interpass limit, brush with stainless only, and take the heat \
                      colours off afterwards (they rust). It moves about half as much again as mild steel",
                     name,
                 ),
                 MaterialGroup::Aluminium => self.say(
-                    "W417",
+                    "W317",
                     "aluminium 6xxx: brush and degrease just before welding; preheat 120 °C at most, interpass \
                      100 °C at most (EN 1011-4); the tube beside the weld loses up to half of its strength, \
                      which the designer must have reckoned with",
@@ -139,7 +139,7 @@ impl Cautions {
                     names.join(" and ")
                 )
             };
-            self.say("W419", words, name);
+            self.say("W319", words, name);
         }
         let suits = match s.process {
             131 | 141 | 142 | 15 | 132 | 133 => true,
@@ -150,7 +150,7 @@ impl Cautions {
                 "process {} is not used on aluminium (active gas or flux): take 131 or 141",
                 s.process
             );
-            self.say("W422", words, name);
+            self.say("W322", words, name);
         }
         self.hydrogen(name, seat, s);
     }
@@ -172,7 +172,7 @@ impl Cautions {
                         "{}: EN 1011-2 method B asks for {tp:.0} °C (CET {:.2}, {hydrogen} ml/100 g)",
                         m.name, eq.cet
                     );
-                    self.say("W421", words, name);
+                    self.say("W321", words, name);
                 }
                 (Ok(_), _) => {}
                 (Err(_), Ok(limit)) if combined <= limit => {}
@@ -182,7 +182,7 @@ impl Cautions {
                          is needed; ask for a qualified procedure",
                         m.name
                     );
-                    self.say("W421", words, name);
+                    self.say("W321", words, name);
                 }
                 (Err(b), Err(_)) => {
                     let words = format!(
@@ -190,7 +190,7 @@ impl Cautions {
                          methods A and B, so no preheat has been worked out here: {b}",
                         m.name, eq.ce, eq.basis, eq.cet
                     );
-                    self.say("W421", words, name);
+                    self.say("W321", words, name);
                 }
             }
         }
@@ -211,13 +211,13 @@ impl Cautions {
                  settings for sheet lie between {low:.0} and {high:.0}. Expect burn-through or more pull than \
                  needed; slow pipe roots by hand do reach two to three times that"
             );
-            self.say("W411", words, name);
+            self.say("W311", words, name);
         } else if ratio < low * 0.99 {
             let words = format!(
                 "heat input {q:.0} J/mm on a {wall} mm wall is {ratio:.0} J/mm for each mm of wall; published \
                  settings for sheet lie between {low:.0} and {high:.0}. Expect lack of fusion"
             );
-            self.say("W412", words, name);
+            self.say("W312", words, name);
         }
     }
 
@@ -228,7 +228,7 @@ impl Cautions {
         let wall = seat.wall_mm();
         if seat.wish.leg_mm.is_none() {
             self.say(
-                "W414",
+                "W314",
                 "fillet leg not given: as large as the thinner wall (common practice, no source; less metal, less \
                  pull). Full strength by EN 1993-1-8, 7.3.1 asks a leg of about 1.3 (S235) to 1.6 (S355) times \
                  the wall: the designer decides",
@@ -240,7 +240,7 @@ impl Cautions {
                  strength",
                 s.leg_mm
             );
-            self.say("W414", words, name);
+            self.say("W314", words, name);
         }
     }
 }

@@ -203,8 +203,8 @@ fn given_settings_hold_and_are_not_called_starting_values() {
     assert!((sum.energy_j - 0.6 * 11.0 * 90.0 * sum.arc_s).abs() < 1e-6);
     assert!((sum.gas_l - p.settings[0].gas_l_min * sum.arc_s / 60.0).abs() < 1e-9);
     // 396 J/mm on 1.6 mm is 248 J/mm per mm of wall: more than the printed settings for sheet.
-    assert!(codes(&p).contains(&"W411"));
-    assert!(!codes(&p).contains(&"W413"));
+    assert!(codes(&p).contains(&"W311"));
+    assert!(!codes(&p).contains(&"W313"));
 }
 
 #[test]
@@ -217,8 +217,8 @@ fn starting_values_come_from_the_printed_table() {
     assert!((s.amps - 105.0).abs() < 1e-9 && (s.volts - 18.75).abs() < 1e-9);
     assert!((s.speed_mm_s - 55.0 / 6.0).abs() < 1e-9 && (s.gas_l_min - 12.5).abs() < 1e-9);
     assert_eq!((s.leg_mm, s.layers), (2.0, 1));
-    assert!(codes(&p).contains(&"W413") && codes(&p).contains(&"W414"));
-    assert!(!codes(&p).contains(&"W411") && !codes(&p).contains(&"W412"));
+    assert!(codes(&p).contains(&"W313") && codes(&p).contains(&"W314"));
+    assert!(!codes(&p).contains(&"W311") && !codes(&p).contains(&"W312"));
     // Halfway between the rows for 1.6 and 2.4 mm.
     let (frame, joints, mut seams) = tee(["S235", "S235"], wish(135), Position::PB);
     seams.seams[0].walls_mm = [2.0, 3.0];
@@ -268,13 +268,13 @@ fn allowed_positions_come_first_and_overhead_only_if_allowed() {
     assert_eq!(reach(&segment, true), (vec![1, 0], true));
     let p = passes(&frame, &joints, &seams);
     assert_eq!(p.passes[0].setups, vec![1]);
-    assert!(!codes(&p).contains(&"W420"));
+    assert!(!codes(&p).contains(&"W320"));
     for s in &mut seams.seams[0].segments {
         s.positions = vec![Position::PE, Position::PD];
     }
     let p = passes(&frame, &joints, &seams);
     assert_eq!(p.passes[0].setups, vec![1]);
-    let overhead = p.warnings.iter().find(|w| w.0 == "W420").expect("no position is allowed");
+    let overhead = p.warnings.iter().find(|w| w.0 == "W320").expect("no position is allowed");
     assert!(overhead.2.contains("J1a-1/1") && overhead.2.contains("J1a-8/1"));
 }
 
@@ -299,18 +299,18 @@ fn metals_and_coatings_bring_their_cautions() {
         let (mut frame, joints, seams) = tee(metals, wish(process), Position::PB);
         frame.coating = Some("galvanized".into());
         let p = passes(&frame, &joints, &seams);
-        assert!(codes(&p).contains(&"W418"));
+        assert!(codes(&p).contains(&"W318"));
         codes(&p).contains(&code)
     };
-    assert!(warned(["25CrMo4", "25CrMo4"], 141, "W415"));
-    assert!(warned(["304", "304"], 141, "W416"));
-    assert!(warned(["6082", "6082"], 141, "W417"));
-    assert!(warned(["304", "S235"], 141, "W419"));
-    assert!(!warned(["S355", "S235"], 141, "W419"));
-    assert!(warned(["6082", "6082"], 135, "W422"));
-    assert!(!warned(["6082", "6082"], 131, "W422"));
-    assert!(warned(["25CrMo4", "S235"], 141, "W421"));
-    assert!(!warned(["304", "304"], 141, "W421"));
+    assert!(warned(["25CrMo4", "25CrMo4"], 141, "W315"));
+    assert!(warned(["304", "304"], 141, "W316"));
+    assert!(warned(["6082", "6082"], 141, "W317"));
+    assert!(warned(["304", "S235"], 141, "W319"));
+    assert!(!warned(["S355", "S235"], 141, "W319"));
+    assert!(warned(["6082", "6082"], 135, "W322"));
+    assert!(!warned(["6082", "6082"], 131, "W322"));
+    assert!(warned(["25CrMo4", "S235"], 141, "W321"));
+    assert!(!warned(["304", "304"], 141, "W321"));
 }
 
 #[test]
@@ -322,7 +322,7 @@ fn limits_of_temperature() {
     frame.procedures[0].interpass_c = Some(120.0);
     let p = passes(&frame, &joints, &seams);
     assert_eq!(p.settings[0].interpass_c, 120.0);
-    assert!(codes(&p).contains(&"W424"));
+    assert!(codes(&p).contains(&"W324"));
     // A thick chrome-molybdenum wall is warmed, a thin one is not.
     let (mut frame, joints, _) = tee(["25CrMo4", "25CrMo4"], wish(141), Position::PB);
     assert_eq!(passes(&frame, &joints, &seams).settings[0].preheat_c, None);
@@ -334,5 +334,5 @@ fn limits_of_temperature() {
     frame.shop.ambient_c = 5.0;
     frame.procedures[0].preheat_c = None;
     seams.seams[0].walls_mm = [1.6, 2.0];
-    assert!(codes(&passes(&frame, &joints, &seams)).contains(&"W423"));
+    assert!(codes(&passes(&frame, &joints, &seams)).contains(&"W323"));
 }
