@@ -164,20 +164,6 @@ pub fn kj_per_mm(j_per_mm: f64) -> String {
     format!("{:.2} kJ/mm", j_per_mm / 1000.0)
 }
 
-/// A number with at most so many decimals and no idle zeros: `2`, `1.6`, `0.25`; never `-0`.
-///
-/// ```
-/// use holdtrue::units::trim;
-/// assert_eq!(trim(2.0, 2), "2");
-/// assert_eq!(trim(1.60, 2), "1.6");
-/// assert_eq!(trim(-0.001, 2), "0");
-/// ```
-pub fn trim(x: f64, decimals: usize) -> String {
-    let text = format!("{x:.decimals$}");
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if text == "-0" { "0".into() } else { text.into() }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

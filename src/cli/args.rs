@@ -48,6 +48,10 @@ pub enum Command {
     Compare(PlanCommon),
     /// Draw the frame: SVG or PNG.
     Draw(DrawArgs),
+    /// Make a frame file from a drawing of centre lines: DXF, OBJ or CSV.
+    #[command(after_help = "Rows of a CSV file: `point,NAME,X,Y,Z` and `bar,NAME,FROM,TO`.\n\nExample:\n  \
+                            holdtrue import gate.dxf --out gate.toml")]
+    Import(ImportArgs),
     /// List the built-in materials with their sources.
     Materials,
     /// List the built-in welding processes with their sources.
@@ -83,6 +87,9 @@ pub struct PlanCommon {
     /// Seed of the search; the same seed gives the same plan.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Begin with loose tubes in the fixture, or with a frame that is tacked already.
+    #[arg(long, value_enum, default_value = "tacks")]
+    pub from: FromArg,
     /// Welders at work at the same time (instead of the frame file's).
     #[arg(long, value_parser = clap::value_parser!(u8).range(1..=4))]
     pub welders: Option<u8>,
@@ -125,6 +132,36 @@ pub struct DrawArgs {
     pub out: PathBuf,
 }
 
+/// `import`.
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The drawing; `-` reads standard input.
+    pub drawing: PathBuf,
+    /// Frame file to write; without it the text is printed.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Unit of the drawing (otherwise what the file says, or a guess by size that is reported).
+    #[arg(long, value_enum)]
+    pub unit: Option<UnitArg>,
+    /// Ends closer than this are one point, mm.
+    #[arg(long, default_value_t = 1.0)]
+    pub snap: f64,
+    /// Name of the frame (otherwise the name of the drawing).
+    #[arg(long)]
+    pub name: Option<String>,
+}
+
+/// Units of a drawing.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum UnitArg {
+    /// Millimetres.
+    Mm,
+    /// Inches.
+    Inch,
+    /// Metres.
+    M,
+}
+
 /// `schema`.
 #[derive(Debug, Args)]
 pub struct SchemaArgs {
@@ -160,6 +197,24 @@ impl From<EffortArg> for crate::plan::Effort {
             EffortArg::Quick => crate::plan::Effort::Quick,
             EffortArg::Normal => crate::plan::Effort::Normal,
             EffortArg::Deep => crate::plan::Effort::Deep,
+        }
+    }
+}
+
+/// Where a plan begins.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum FromArg {
+    /// Loose tubes in the fixture: tacks first.
+    Tacks,
+    /// A tacked frame: the weld-out only.
+    WeldOut,
+}
+
+impl From<FromArg> for crate::plan::From {
+    fn from(f: FromArg) -> Self {
+        match f {
+            FromArg::Tacks => crate::plan::From::Tacks,
+            FromArg::WeldOut => crate::plan::From::WeldOut,
         }
     }
 }

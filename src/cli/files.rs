@@ -32,7 +32,7 @@ pub fn read_frame(path: &Path) -> Result<FrameText, Stop> {
     Ok(FrameText { frame: checked.value, text, sha256, warnings: checked.warnings, path: shown })
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, Stop> {
+pub fn read(path: &Path) -> Result<Vec<u8>, Stop> {
     let mut bytes = Vec::new();
     let read = if path == Path::new("-") {
         std::io::stdin().lock().read_to_end(&mut bytes)

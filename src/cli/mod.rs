@@ -9,6 +9,7 @@ mod compare;
 mod draw;
 mod exit;
 mod files;
+mod import;
 mod library;
 mod plan;
 mod progress;
@@ -38,6 +39,7 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
         Command::Check(a) => check::run(a, &cli.common, out, err),
         Command::Compare(a) => compare::run(a, &cli.common, out, err),
         Command::Draw(a) => draw::run(a, &cli.common, out, err),
+        Command::Import(a) => import::run(a, &cli.common, out, err),
         Command::Materials => library::materials(out),
         Command::Processes => library::processes(out),
         Command::Codes => library::codes(out),

@@ -40,7 +40,7 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
     };
     write!(out, "{}", text::text(&sheet, look))?;
     if a.why {
-        write!(out, "{}", crate::output::why::why(&plan))?;
+        write!(out, "{}", crate::output::why::why(&plan, files::width()))?;
     }
     let _ = file;
     Ok(())
@@ -54,7 +54,8 @@ pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(Fra
     }
     let parts = plan::parts(&file.frame).map_err(|f| files::faults(&f, &file.text, &file.path))?;
     files::warn(&file, &parts.warnings, common, err);
-    let options = Options { seed: a.seed, effort: a.effort.into(), frame_sha256: file.sha256.clone() };
+    let options =
+        Options { seed: a.seed, effort: a.effort.into(), frame_sha256: file.sha256.clone(), from: a.from.into() };
     let progress = super::progress::Progress::new(common.quiet, a.effort.into());
     let plan = plan::plan(&file.frame, parts, &options, &progress.watch())
         .map_err(|f| files::faults(&f, &file.text, &file.path))?;

@@ -13,8 +13,6 @@ pub mod png;
 pub mod safety;
 pub mod sheet;
 pub mod svg;
-<<<<<<< HEAD
 pub mod understood;
-=======
+pub mod why;
 pub mod text;
->>>>>>> main

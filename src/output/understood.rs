@@ -129,7 +129,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     t
 }
 
-fn sheet(width: u16, head: &[&str]) -> Table {
+pub(super) fn sheet(width: u16, head: &[&str]) -> Table {
     let mut table = Table::new();
     table.load_style(presets::UTF8_HORIZONTAL_ONLY);
     table.set_content_arrangement(comfy_table::ContentArrangement::Dynamic);
@@ -138,7 +138,7 @@ fn sheet(width: u16, head: &[&str]) -> Table {
     table
 }
 
-fn right(table: &mut Table, column: usize) {
+pub(super) fn right(table: &mut Table, column: usize) {
     if let Some(c) = table.column_mut(column) {
         c.set_cell_alignment(CellAlignment::Right);
     }

@@ -454,7 +454,7 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
-        Ok(q) => sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.words).collect(),
+        Ok(q) => sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what).collect(),
         Err(faults) => faults.into_iter().map(|f| f.message).collect(),
     }
 }

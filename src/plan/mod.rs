@@ -3,6 +3,7 @@
 //! Comes in: a [`Frame`] and [`Options`]. Goes out: a [`WeldPlan`], from which every output is made.
 //! Out of bounds: layout of paper, files, clock; the search reports through a callback.
 
+mod compare;
 mod fingerprint;
 mod judge;
 mod lines;
@@ -10,6 +11,7 @@ mod make;
 mod warm;
 mod words;
 
+pub use compare::{Row, compare};
 pub use judge::Judge;
 pub use make::{From, Options, Parts, Watch, audit, parts, plan, question};
 
