@@ -3,7 +3,7 @@
 use super::args::{Common, PaperArg, PlanArgs, PlanCommon};
 use super::exit::{Exit, Stop};
 use super::files::{self, FrameText};
-use crate::output::{fill, json, pdf, text};
+use crate::output::{fill, json, pages, pdf, text};
 use crate::plan::{self, Options, WeldPlan};
 use std::io::{IsTerminal, Write};
 
@@ -12,14 +12,15 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
     let sheet = fill::sheet(&plan, "");
     if let Some(path) = &a.pdf {
         let paper = match a.paper {
-            PaperArg::A4 => pdf::Paper::A4,
-            PaperArg::Letter => pdf::Paper::Letter,
+            PaperArg::A4 => pages::Paper::A4,
+            PaperArg::Letter => pages::Paper::Letter,
         };
-        let (bytes, warnings) = pdf::pdf(&sheet, paper);
+        // No clock: the same frame and seed give the same bytes on any day.
+        let bytes = pdf::pdf(&sheet, paper, 0);
         files::write(path, &bytes, common.force, out)?;
         if !common.quiet {
-            for w in warnings {
-                writeln!(err, "warning: {w}")?;
+            for c in sheet.missing_characters() {
+                writeln!(err, "warning: the paper has no letter {c:?}; its code U+{:04X} is printed", c as u32)?;
             }
             writeln!(err, "wrote {}", path.display())?;
         }

@@ -1,9 +1,10 @@
 //! From a plan to its sheet: every word and number that a person gets to see.
 
 use super::facts;
-use super::frame_drawing;
+use super::pictures;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
 use crate::plan::{Act, Line, WeldPlan};
+use super::view::View;
 use crate::units;
 
 /// The sheet of a plan. `date` is printed as given; an empty one leaves the place free.
@@ -37,10 +38,12 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
                 .into(),
         ));
     }
-    out.push(Block::Picture {
-        drawing: frame_drawing::weld_map(&plan.frame, &plan.joints, &plan.seams),
-        caption: "Weld map: joints by number".into(),
-    });
+    for view in [View::ThreeQuarter, View::Top] {
+        out.push(Block::Picture {
+            drawing: pictures::weld_map(plan, view, (180.0, 110.0)),
+            caption: format!("Weld map, {}", view.word()),
+        });
+    }
     out
 }
 

@@ -9,6 +9,7 @@ pub mod facts;
 pub mod fill;
 pub mod font;
 pub mod json;
+pub mod pictures;
 pub mod png;
 pub mod safety;
 pub mod sheet;

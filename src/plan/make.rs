@@ -183,6 +183,13 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
             first: false,
         }));
     }
+    let joint_by_joint = match habits(&q, &judge).first() {
+        Some(h) if !frame.controls.is_empty() => {
+            judge.full(&h.as_is(&q).0, Level::Fine).map_err(|f| vec![f])?.pull.path
+        }
+        _ => vec![],
+    };
+    let joint_heat = hottest(&judge, &found.order);
     let mut said = vec![options.frame_sha256.clone(), options.effort.word().into(), options.seed.to_string()];
     said.push(frame.shop.welders.to_string());
     for s in &found.order.steps {
@@ -209,7 +216,27 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
         order: found.order,
         timeline: judged.timeline,
         pull: judged.pull,
+        joint_by_joint,
+        joint_heat,
     })
+}
+
+/// The four joints that get hottest, with their temperatures in small steps of time.
+fn hottest(judge: &Judge, order: &Order) -> Vec<(usize, Vec<(f64, f64)>)> {
+    const SHOWN: usize = 4;
+    const STEPS: usize = 400;
+    let (_, clock) = judge.run(order);
+    let end = clock.now_s();
+    let mut curves: Vec<(usize, Vec<(f64, f64)>)> = (0..judge.parts.joints.joints.len())
+        .map(|j| {
+            let at = |i: usize| end * i as f64 / STEPS as f64;
+            (j, (0..=STEPS).map(|i| (at(i), clock.temperature(j, at(i)))).collect())
+        })
+        .collect();
+    let peak = |c: &(usize, Vec<(f64, f64)>)| c.1.iter().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max);
+    curves.sort_by(|a, b| peak(b).total_cmp(&peak(a)).then(a.0.cmp(&b.0)));
+    curves.truncate(SHOWN);
+    curves
 }
 
 /// The order that was found, and how it was judged.

@@ -44,6 +44,11 @@ pub struct WeldPlan {
     pub timeline: Timeline,
     /// What it does to the controls.
     pub pull: Pull,
+    /// The controls after each pass if every joint were welded all round, one after the other:
+    /// `[pass][control]`, for comparison. Empty if the frame has no controls.
+    pub joint_by_joint: Vec<Vec<f64>>,
+    /// The hottest joints over time: joint, then (s since the first arc, °C).
+    pub joint_heat: Vec<(usize, Vec<(f64, f64)>)>,
     /// The numbered lines of the sheet, in order of work.
     pub lines: Vec<Line>,
     /// One plain reason per pass, by pass index.
