@@ -6,6 +6,7 @@
 
 mod card;
 mod check;
+mod combine;
 mod event;
 pub mod learn;
 mod next;
