@@ -4,16 +4,25 @@
 //! (the pictures). Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
 
+pub mod close_up;
 pub mod drawing;
 pub mod facts;
 pub mod fill;
 pub mod font;
+pub mod frame_drawing;
 pub mod json;
+pub mod pages;
+pub mod pdf;
 pub mod pictures;
+pub mod plots;
 pub mod png;
+pub mod pull_picture;
 pub mod safety;
 pub mod sheet;
 pub mod svg;
-pub mod understood;
-pub mod why;
+pub mod tags;
 pub mod text;
+pub mod understood;
+pub mod view;
+pub mod why;
+pub mod wire;

@@ -71,7 +71,7 @@ pub fn on_seam(
             line,
             at_mm,
             length_mm: length,
-            clock: seam.clock_at(line, at_mm),
+            clock: seam.place_name(line, at_mm),
         })
         .collect()
 }
