@@ -3,6 +3,26 @@
 //! Comes in: the text of a frame file. Goes out: a [`Frame`] with its warnings, or all faults.
 //! Out of bounds: paths, steel that is not in `library`, a default the user cannot see in `check`.
 
+mod axis;
+mod controls;
+mod faces;
+pub mod iso13920;
+mod lay;
+mod materials;
+mod measure;
+mod procedures;
+mod read;
+mod reader;
+mod section;
+mod settings;
+mod syntax;
+mod tubes;
+mod wishes;
+
+pub use measure::{measure, measure_at};
+pub use read::{decode, read};
+pub use section::Properties;
+
 use crate::fault::Span;
 use crate::library::{Material, Process};
 use glam::DVec3;

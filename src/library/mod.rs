@@ -4,6 +4,11 @@
 //! Comes in: a name. Goes out: a [`Material`] or [`Process`], or the nearest names.
 //! Out of bounds: a value without a source; the frame.
 
+mod record;
+
+use record::TABLES;
+pub use record::{Practice, StartingRow, StartingTable};
+
 /// A parent metal. Mechanical and thermal values are at 20 °C unless said otherwise.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Material {
@@ -42,7 +47,8 @@ pub struct Material {
 }
 
 impl Material {
-    /// α/(ρ·c), mm³/J: free shrinkage volume per joule of net heat (checkvalues 4c).
+    /// α/(ρ·c), mm³/J: free shrinkage volume per joule of net heat, an upper bound of what a pass can
+    /// shrink.
     pub fn shrink_mm3_per_j(&self) -> f64 {
         // kg/m³ = 1e-9 kg/mm³
         self.alpha_per_k / (self.density_kg_m3 * 1e-9 * self.specific_heat_j_kgk)
@@ -83,20 +89,80 @@ pub struct Process {
 
 /// All built-in materials, in the order of the table.
 pub fn materials() -> &'static [Material] {
-    unimplemented!()
+    &TABLES.materials
 }
 
 /// All built-in processes, in the order of the table.
 pub fn processes() -> &'static [Process] {
-    unimplemented!()
+    &TABLES.processes
 }
 
-/// A material by name or alias (case and blanks do not matter).
-pub fn material(_name: &str) -> Option<&'static Material> {
-    unimplemented!()
+/// A material by name or alias (case, blanks and the marks `-`, `_`, `+`, `.` do not matter).
+pub fn material(name: &str) -> Option<&'static Material> {
+    let wanted = plain(name);
+    if wanted.is_empty() {
+        return None;
+    }
+    materials().iter().find(|m| names(m).any(|n| plain(n) == wanted))
 }
 
 /// A process by its ISO 4063 number.
-pub fn process(_number: u16) -> Option<&'static Process> {
-    unimplemented!()
+pub fn process(number: u16) -> Option<&'static Process> {
+    processes().iter().find(|p| p.number == number)
 }
+
+/// The materials whose names look most like `name`, nearest first, at most three; empty if nothing
+/// is near. For "did you mean".
+pub fn nearest_materials(name: &str) -> Vec<&'static str> {
+    let wanted = plain(name);
+    let mut near: Vec<(f64, &'static str)> = materials()
+        .iter()
+        .map(|m| {
+            let best = names(m).map(|n| strsim::jaro_winkler(&plain(n), &wanted)).fold(0.0, f64::max);
+            (best, m.name.as_str())
+        })
+        .filter(|(likeness, _)| *likeness >= NEAR_NAME)
+        .collect();
+    // A stable sort keeps the order of the table among equals.
+    near.sort_by(|a, b| b.0.total_cmp(&a.0));
+    near.into_iter().take(3).map(|(_, name)| name).collect()
+}
+
+/// What the shop knows about a process besides its row: layer size and usual voltage.
+pub fn practice(number: u16) -> Option<&'static Practice> {
+    let index = processes().iter().position(|p| p.number == number)?;
+    TABLES.practice.get(index)
+}
+
+/// Published starting settings for a process on a family of metal (`fillet` true, or butt).
+pub fn starting_table(process: u16, group: MaterialGroup, fillet: bool) -> Option<&'static StartingTable> {
+    let family = match group {
+        MaterialGroup::CarbonSteel | MaterialGroup::ChromeMoly => "steel",
+        MaterialGroup::Stainless => "stainless",
+        MaterialGroup::Aluminium => "aluminium",
+    };
+    let weld = if fillet { "fillet" } else { "butt" };
+    TABLES
+        .starting
+        .iter()
+        .find(|t| t.process == process && t.family == family && (t.weld == weld || t.weld == "any"))
+}
+
+/// All tables of starting settings.
+pub fn starting_tables() -> &'static [StartingTable] {
+    &TABLES.starting
+}
+
+/// Below this likeness (Jaro-Winkler, 0 to 1) a name is not offered.
+const NEAR_NAME: f64 = 0.75;
+
+fn names(material: &Material) -> impl Iterator<Item = &str> {
+    std::iter::once(material.name.as_str()).chain(material.aliases.iter().map(String::as_str))
+}
+
+fn plain(name: &str) -> String {
+    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+#[cfg(test)]
+mod tests;

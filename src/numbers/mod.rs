@@ -2,4 +2,5 @@
 //!
 //! Out of bounds: any word of welding, units.
 
+pub mod dense;
 pub mod quadrature;

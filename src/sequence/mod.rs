@@ -5,6 +5,32 @@
 
 use crate::joint::Side;
 
+pub mod audit;
+pub mod baselines;
+mod beam;
+mod brute;
+mod chain;
+mod ledger;
+mod moves;
+pub mod objective;
+mod plain;
+mod reasons;
+pub mod rules;
+mod search;
+mod shortfall;
+mod start;
+mod stays;
+mod tally;
+mod warmth;
+pub mod window;
+
+pub use chain::Tried;
+pub use reasons::reasons;
+pub use search::{Budget, Found, Task, search, starts};
+pub use shortfall::{RANKS, Score};
+pub use start::{NoOrder, Wish, by_hand, start, start_with};
+pub use warmth::{NoHeat, Warmth};
+
 /// What the scheduler is asked. Plain numbers; built by `plan`.
 #[derive(Debug, Clone)]
 pub struct Question {
@@ -30,6 +56,9 @@ pub struct Question {
     pub apart: Vec<(usize, usize)>,
     /// Minutes for one turn of the frame.
     pub turn_min: f64,
+    /// Steps that are welded already (a re-plan). They stand unchanged at the front of every order
+    /// and count for every rule; empty for a first plan.
+    pub done: Vec<Step>,
 }
 
 /// One pass as the scheduler sees it.

@@ -1,0 +1,22 @@
+//! The same sheet in several forms: text, PDF, SVG, PNG; and the pictures that go on it.
+//!
+//! Comes in: plain rows, tables and facts (a [`sheet::Sheet`]), or a frame with its joints and seams
+//! (the pictures). Goes out: strings and bytes.
+//! Out of bounds: content that is not in the sheet; files, clock.
+
+pub mod close_up;
+pub mod drawing;
+pub mod font;
+pub mod frame_drawing;
+pub mod pages;
+pub mod pdf;
+pub mod plots;
+pub mod png;
+pub mod pull_picture;
+pub mod safety;
+pub mod sheet;
+pub mod svg;
+pub mod tags;
+pub mod text;
+pub mod view;
+pub mod wire;
