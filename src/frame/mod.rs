@@ -15,6 +15,7 @@ mod read;
 mod reader;
 mod section;
 mod settings;
+mod syntax;
 mod tubes;
 mod wishes;
 

@@ -4,10 +4,19 @@
 //! (the pictures). Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
 
+pub mod close_up;
 pub mod drawing;
 pub mod font;
+pub mod frame_drawing;
+pub mod pages;
+pub mod pdf;
+pub mod plots;
 pub mod png;
+pub mod pull_picture;
 pub mod safety;
 pub mod sheet;
 pub mod svg;
+pub mod tags;
 pub mod text;
+pub mod view;
+pub mod wire;

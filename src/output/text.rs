@@ -15,14 +15,16 @@ pub struct TextLook {
     pub reasons: bool,
 }
 
-/// The whole sheet as lines of text, each at most as wide as the terminal (pictures are left out and
-/// said to be).
+/// The whole sheet as lines of text, each at most as wide as the terminal. Pictures are for paper and
+/// screen; here they are left out.
 pub fn text(sheet: &Sheet, look: TextLook) -> String {
     let mut page = Page { out: String::new(), width: look.width.max(60), colour: look.colour };
     let title = &sheet.title;
-    page.styled(&title.frame.to_uppercase(), BOLD);
+    for line in wrap(&title.frame.to_uppercase(), page.width, "", "") {
+        page.styled(&line, BOLD);
+    }
     let facts = [format!("plan {}", title.plan()), title.date.clone(), title.program.clone()];
-    page.wrapped(&facts.iter().filter(|f| !f.is_empty()).cloned().collect::<Vec<_>>().join("   "), "", "");
+    page.wrapped(&facts.iter().filter(|f| !f.is_empty()).cloned().collect::<Vec<_>>().join(", "), "", "");
     page.gap();
     page.caution(sheet.deferral());
     for caution in sheet.cautions().iter().filter(|c| c.own) {
@@ -58,6 +60,9 @@ impl Page {
 
     fn styled(&mut self, line: &str, style: Style) {
         let line = line.trim_end();
+        if line.is_empty() {
+            return;
+        }
         if self.colour {
             self.out.push_str(&format!("{style}{line}{style:#}\n"));
         } else {
@@ -151,8 +156,19 @@ impl Page {
         }
         self.heading("Order of work");
         let columns = Columns::of(rows);
+        let mut columns = columns;
+        // Where settings do not fit beside a pass they stand on a line of their own as they change.
+        let apart = columns.head().chars().count().max(columns.full()) > self.width;
+        if apart {
+            columns.settings = 0;
+        }
         self.styled(&columns.head(), FAINT);
+        let mut settings = String::new();
         for row in rows {
+            if apart && row.kind.welds() && row.settings != settings {
+                settings.clone_from(&row.settings);
+                self.wrapped(&format!("from here: {settings}"), &columns.indent(), &columns.indent());
+            }
             if row.kind.welds() {
                 self.out.push_str(columns.line(row).trim_end());
                 self.out.push('\n');
@@ -192,7 +208,9 @@ impl Page {
                 } else {
                     String::new()
                 };
-                self.out.push_str(&format!("{}{}{rest}\n", columns.indent(), pad(part, widest, false)));
+                let line = format!("{}{}{rest}", columns.indent(), pad(part, widest, false));
+                self.out.push_str(line.trim_end());
+                self.out.push('\n');
             }
         }
     }
@@ -233,6 +251,21 @@ impl Columns {
     }
     fn indent(&self) -> String {
         " ".repeat(self.number + 5)
+    }
+    /// Width of a full line.
+    fn full(&self) -> usize {
+        let columns = [
+            self.label,
+            self.clock,
+            self.direction,
+            self.layer,
+            self.position,
+            self.heat,
+            self.under,
+            self.welder,
+            self.settings,
+        ];
+        self.number + 5 + columns.iter().filter(|w| **w > 0).map(|w| w + 1).sum::<usize>() - 1
     }
     fn head(&self) -> String {
         self.join(

@@ -3,9 +3,17 @@
 //! Comes in: a [`crate::frame::Frame`] and its [`crate::joint::Joints`]. Goes out: [`Seams`].
 //! Out of bounds: steel, heat, cost, order.
 
+mod build;
+mod cells;
+mod clock;
+mod line;
+mod position;
+mod split;
+
 use crate::frame::Frame;
 use crate::joint::{Joints, MeetKind, Side};
 use glam::DVec3;
+pub use position::position;
 
 /// All seams of a frame. `seams[i]` belongs to `joints.meets[i]`.
 #[derive(Debug, Clone)]
@@ -120,6 +128,8 @@ pub enum Position {
 }
 
 /// Trace and split all seams.
-pub fn seams(_frame: &Frame, _joints: &Joints) -> Seams {
-    unimplemented!()
+pub fn seams(frame: &Frame, joints: &Joints) -> Seams {
+    let seams: Vec<Seam> = build::all(frame, joints);
+    let sealed = cells::sealed(frame, joints, &seams);
+    Seams { seams, sealed }
 }
