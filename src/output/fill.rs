@@ -212,14 +212,7 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
         Act::VentOpen { tube } => {
             let mut r = CheckRow::new(line.number, RowKind::Vent);
             r.label = f.tubes[*tube].name.clone();
-<<<<<<< HEAD
             r.say = format!("3 mm hole in {}, out of sight.", r.label);
-=======
-            r.say = format!(
-                "Drill a 3 mm vent into {}, out of sight: welding seals it and it can burst.",
-                r.label
-            );
->>>>>>> room-frame
             r
         }
         Act::VentClose { tube } => {

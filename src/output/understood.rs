@@ -105,12 +105,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     }
 
     let _ = writeln!(t, "\nSETTINGS OF THE SEAMS (starting values are no welding procedure)");
-<<<<<<< HEAD
     let mut table = sheet(width, &["proc.", "layers", "leg", "V", "A", "mm/s", "J/mm", "°C", "from"]);
-=======
-    let mut table =
-        sheet(width, &["process", "layers", "leg mm", "V", "A", "mm/s", "J/mm net", "under °C", "from"]);
->>>>>>> room-frame
     for s in &passes.settings {
         table.add_row(vec![
             s.process.to_string(),

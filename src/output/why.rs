@@ -40,25 +40,8 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
         let _ = writeln!(t, "No search was made: the order follows from the house rules alone.");
     }
     if !plan.frame.controls.is_empty() {
-<<<<<<< HEAD
         let mut table =
             sheet(width, &["control", "pull", "set", "left", "±", "most", "(left/tol)²", "(±/tol)²"]);
-=======
-        let mut table = sheet(
-            width,
-            &[
-                "control",
-                "pull",
-                "set to",
-                "left",
-                "(left/tol)²",
-                "scatter",
-                "(scatter/tol)²",
-                "most on the way",
-                "joints that cause most",
-            ],
-        );
->>>>>>> room-frame
         for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
             table.add_row(vec![
                 c.name.clone(),
@@ -108,27 +91,8 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
          changes; the order keeps the rest, and the scatter, small.",
         plan.frame.controls.len()
     );
-<<<<<<< HEAD
     let mut table =
         sheet(width, &["order", "rules", "pull", "rms", "way", "left", "rms", "min", "turns", ""]);
-=======
-    let mut table = sheet(
-        width,
-        &[
-            "order",
-            "how",
-            "rules short",
-            "worst pull",
-            "rms pull",
-            "on the way",
-            "worst left",
-            "rms left",
-            "time",
-            "turns",
-            "against the plan",
-        ],
-    );
->>>>>>> room-frame
     for r in rows {
         let against = match () {
             () if r.how == "plan" => "",
@@ -138,22 +102,12 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
         };
         let broken = if r.breaks.is_empty() { String::new() } else { format!("+{}!", r.breaks.len()) };
         table.add_row(vec![
-<<<<<<< HEAD
             if r.how == "plan" || r.how == "rules" {
                 r.name.clone()
             } else {
                 format!("{}, {}", r.name, r.how)
             },
             format!("{}{broken}", r.shortfalls),
-=======
-            r.name.clone(),
-            r.how.into(),
-            if r.breaks.is_empty() {
-                r.shortfalls.to_string()
-            } else {
-                format!("{} + {} hard", r.shortfalls, r.breaks.len())
-            },
->>>>>>> room-frame
             format!("{:.2}", r.before[0]),
             format!("{:.2}", r.before[1]),
             format!("{:.2}", r.largest),
