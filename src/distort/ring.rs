@@ -210,14 +210,15 @@ pub fn ring(
         }
         let g0 = parts.loads.len();
         let mut here = Vec::new();
-        let mut wall_of = |tube: usize, node: usize, share: f64, parts: &mut Parts| {
-            let w = Wall::new(frame, st, tube, node, share, parts.loads.len());
+        let mut wall_of = |tube: usize, node: usize, share: f64, branch: bool, parts: &mut Parts| {
+            let wall = seam.walls_mm[usize::from(!branch)];
+            let w = Wall::new(frame, st, tube, node, share, wall, branch, parts.loads.len());
             parts.loads.extend(w.unit_loads(st));
             here.push(w);
         };
-        wall_of(b, node_b, 1.0 - frame.pull.carrier_share, parts);
+        wall_of(b, node_b, 1.0 - frame.pull.carrier_share, true, parts);
         for (t, tie, w) in &ties {
-            wall_of(*t, tie.node, frame.pull.carrier_share * w, parts);
+            wall_of(*t, tie.node, frame.pull.carrier_share * w, false, parts);
         }
         walls.push(here);
         let contact = contact(meet.kind, seam, kappa, share_len, section(b).shape, branch_dir);

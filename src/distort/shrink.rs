@@ -55,11 +55,23 @@ pub struct Wall {
     area: f64,
     iy: f64,
     iz: f64,
+    wall: f64,
+    branch: bool,
 }
 
 impl Wall {
-    /// The wall of `tube` at `node`, taking `share` of the heat; its unit loads start at `first`.
-    pub fn new(frame: &Frame, st: &Structure, tube: usize, node: usize, share: f64, first: usize) -> Wall {
+    /// The wall of `tube` at `node`, taking `share` of the heat, `wall` mm thick, the branch's or the
+    /// carrier's; its unit loads start at `first`.
+    pub fn new(
+        frame: &Frame,
+        st: &Structure,
+        tube: usize,
+        node: usize,
+        share: f64,
+        wall: f64,
+        branch: bool,
+        first: usize,
+    ) -> Wall {
         let t = &frame.tubes[tube];
         let (at, chord) = along(&t.axis, &t.s, st.nodes[node].s_mm);
         let x = (t.axis[chord + 1] - t.axis[chord]).normalize();
@@ -76,6 +88,8 @@ impl Wall {
             area: v.area_mm2,
             iy: v.iy_mm4,
             iz: v.iz_mm4,
+            wall,
+            branch,
         }
     }
     /// One millimetre shorter, one radian about y, one radian about z.
@@ -92,7 +106,9 @@ impl Wall {
         let lengthwise = p.tangent.dot(self.axes[0]).powi(2);
         let both = lengthwise + (1.0 - lengthwise) * c::WALL_ACROSS.value;
         let v = frame.pull.c_l * shrinkability(frame, self.tube) * energy_j * self.share * both;
-        let r = p.at - self.at;
+        // The wall shrinks in its middle, half a wall inside the seam's surface.
+        let inside = if self.branch { p.branch_normal } else { p.carrier_normal };
+        let r = p.at - inside * (0.5 * self.wall) - self.at;
         let (ry, rz) = (r.dot(self.axes[1]), r.dot(self.axes[2]));
         [
             (self.first, v / self.area, self.tube),

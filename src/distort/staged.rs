@@ -21,8 +21,6 @@ struct Laid {
     rest: Vec<f64>,
     /// What the warmth of the moment added to its gaps when it set.
     tau: [f64; 3],
-    /// Number of the run it was laid in: a run does not melt its own tail.
-    run: usize,
 }
 
 /// A spring that is no weld.
@@ -53,7 +51,6 @@ pub(super) struct State<'m> {
     resting: Vec<usize>,
     clamped: Vec<usize>,
     setup: usize,
-    run: usize,
     /// Controls after each pass.
     pub path: Vec<Vec<f64>>,
     /// Change of the controls by each pass as it was laid: (pass, change).
@@ -87,7 +84,7 @@ impl<'m> State<'m> {
         }
         for tack in tacks {
             let fibre = model.tack_fibre(tack, level);
-            s.laid.push(Laid { fibre, seam: tack.seam, rest: vec![0.0; 3 * cols], tau: [0.0; 3], run: 0 });
+            s.laid.push(Laid { fibre, seam: tack.seam, rest: vec![0.0; 3 * cols], tau: [0.0; 3] });
         }
         Some(s)
     }
@@ -136,7 +133,6 @@ impl<'m> State<'m> {
             resting: Vec::new(),
             clamped: Vec::new(),
             setup: 0,
-            run: 0,
             path: Vec::new(),
             direct: Vec::new(),
             released: Vec::new(),
@@ -496,7 +492,6 @@ impl<'m> State<'m> {
         if !passes.is_empty() {
             self.compact();
         }
-        self.run += 1;
         let before = if passes.is_empty() { Vec::new() } else { self.controls() };
         let alone = runs.len() == 1 && self.model.rings[runs[0].0].ports.len() == 1;
         let ok = if alone {
@@ -577,16 +572,15 @@ impl<'m> State<'m> {
         for s in &f.springs {
             block.stiffen(s);
         }
-        self.laid.push(Laid { fibre: f.clone(), seam, run: self.run, rest, tau });
+        self.laid.push(Laid { fibre: f.clone(), seam, rest, tau });
     }
-    /// What the pool touches in this port melts in part and sets again.
+    /// What the pool touches in this port, its own tail too, melts in part and sets again.
     fn melt_around(&mut self, block: &mut Block, seam: usize, f: &Fibre, port: usize) -> bool {
         if self.level == Level::Coarse {
             return true;
         }
-        let run = self.run;
         let mut ok = true;
-        for laid in self.laid.iter_mut().filter(|l| l.seam == seam && l.fibre.port == port && l.run != run) {
+        for laid in self.laid.iter_mut().filter(|l| l.seam == seam && l.fibre.port == port) {
             let fade = 1.0 - laid.fibre.at.distance(f.at) / c::MELT_REACH.value;
             if fade > 0.0 {
                 let most = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
@@ -723,6 +717,10 @@ impl<'m> State<'m> {
             Rowed::Control(r) => self.c.at(controls.start + r, at),
             Rowed::Wall(g) => self.c.at(walls.start + g, at),
         }
+    }
+    /// Control moved by one degree in a tube.
+    pub fn control_by_heat(&self, control: usize, tube: usize) -> f64 {
+        self.c_h.at(control, tube)
     }
     /// Control moved by a unit wall load.
     pub fn control_by_wall(&self, control: usize, wall: usize) -> f64 {

@@ -222,7 +222,8 @@ fn control(name: &str, tab: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &
     let (step, limit) =
         (tab.number_in("step", 0.0..=100.0, "", bad), tab.number_in("limit", 0.0..=100.0, "", bad));
     let kind = kind?;
-    let nominal = measure(&kind, look.tubes, look.up);
+    // Rounded to a millionth of a micrometre, so that 704 does not become 703.9999999999999.
+    let nominal = (measure(&kind, look.tubes, look.up) * 1e9).round() / 1e9 + 0.0;
     let (tolerance, tolerance_from) = tolerance(&kind, nominal, tab, look, notes, bad)?;
     let angle = kind.unit() == "deg";
     let mut or = |key: &str, said: Option<At<f64>>, mm: f64, deg: f64, why: &str| {
@@ -260,9 +261,7 @@ fn kind(
 ) -> Option<ControlKind> {
     // Lines may be given as two places each or as whole tubes.
     let lines = matches!(word, "angle" | "parallel");
-    let is_tube = |s: &At<&str>| {
-        look.tubes.iter().any(|t| t.name == s.v) && !look.points.iter().any(|p| p.v.name == s.v)
-    };
+    let is_tube = |s: &At<&str>| look.tubes.iter().any(|t| t.name == s.v);
     let spots: Vec<Spot> =
         if (lines && of.len() == 2 || word == "bow" && of.len() == 1) && of.iter().all(is_tube) {
             let tubes = of.iter().filter_map(|s| look.tube(s, bad));

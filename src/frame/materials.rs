@@ -18,6 +18,10 @@ pub(super) struct Parts {
     places: Vec<Option<Span>>,
     /// Names of sections that were described with a fault, so that using them is no second fault.
     broken: Vec<String>,
+    /// As `broken`, for own materials.
+    broken_materials: Vec<String>,
+    /// False if there is no `[sections]` at all, which is one fault, not one for each tube.
+    any: bool,
 }
 
 impl Parts {
@@ -25,7 +29,18 @@ impl Parts {
     pub fn material(&mut self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let found = self.own.iter().find(|m| m.v.name == said.v).map(|m| &m.v);
         let found = found.or_else(|| library::material(said.v)).cloned();
+        if found.is_none() && self.broken_materials.contains(&said.v.to_string()) {
+            return None;
+        }
         let Some(material) = found else {
+            if let Some(near) = library::nearest_materials(said.v).first() {
+                bad.push(
+                    Fault::new("E109", format!("there is no material called \"{}\"", said.v))
+                        .at(said.span.clone(), "neither built in nor in [materials]")
+                        .replace(format!("\"{near}\"")),
+                );
+                return None;
+            }
             let names: Vec<&str> = self
                 .own
                 .iter()
@@ -50,7 +65,7 @@ impl Parts {
     pub fn section(&self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let named = |s: &Section| s.name == said.v;
         let found = self.sections.iter().zip(&self.places).position(|(s, at)| at.is_some() && named(s));
-        if found.is_none() && !self.broken.iter().any(|b| b == said.v) {
+        if found.is_none() && self.any && !self.broken.iter().any(|b| b == said.v) {
             let names = self.sections.iter().zip(&self.places).filter(|(_, at)| at.is_some());
             let names = names.map(|(s, _)| s.name.as_str()).chain(self.broken.iter().map(String::as_str));
             bad.push(unknown("section", said, names, "[sections]"));
@@ -117,21 +132,23 @@ const MATERIAL: &[&str] = &[
     "cev_limit",
 ];
 
-/// Materials the user describes: a built-in one with some values replaced, each with its source.
-pub(super) fn own(top: &Tab<'_>, bad: &mut Bad) -> Vec<At<Material>> {
-    let Some(value) = top.get("materials") else { return Vec::new() };
-    let Some(t) = table(value, "`materials`", bad) else { return Vec::new() };
-    let mut own = Vec::new();
+/// Materials the user describes: a built-in one with some values replaced, each with its source; and
+/// the names of those that have a fault.
+pub(super) fn own(top: &Tab<'_>, bad: &mut Bad) -> (Vec<At<Material>>, Vec<String>) {
+    let (mut own, mut broken) = (Vec::new(), Vec::new());
+    let Some(value) = top.get("materials") else { return (own, broken) };
+    let Some(t) = table(value, "`materials`", bad) else { return (own, broken) };
     for (name, span, value) in Tab::free(t, value.span(), "[materials]", &[]).entries() {
         let place = format!("material \"{name}\"");
         usable_name("material", name, span, bad);
         let Some(t) = table(value, &place, bad) else { continue };
         let tab = Tab::open(t, span.clone(), place, MATERIAL, bad);
-        if let Some(m) = own_material(name, &tab, bad) {
-            own.push(At { v: m, span: span.clone() });
+        match own_material(name, &tab, bad) {
+            Some(m) => own.push(At { v: m, span: span.clone() }),
+            None => broken.push(name.to_string()),
         }
     }
-    own
+    (own, broken)
 }
 
 fn own_material(name: &str, tab: &Tab<'_>, bad: &mut Bad) -> Option<Material> {
@@ -215,13 +232,24 @@ fn composition(value: &super::reader::Val<'_>, m: &mut Material, bad: &mut Bad) 
 const SECTION: &[&str] = &["round", "square", "rectangular", "flat", "solid", "material"];
 
 /// `[sections.NAME]`: a shape and a material.
-pub(super) fn sections(top: &Tab<'_>, own: Vec<At<Material>>, notes: &mut Notes, bad: &mut Bad) -> Parts {
-    let mut parts =
-        Parts { materials: Vec::new(), own, sections: Vec::new(), places: Vec::new(), broken: Vec::new() };
+pub(super) fn sections(
+    top: &Tab<'_>,
+    (own, broken_materials): (Vec<At<Material>>, Vec<String>),
+    notes: &mut Notes,
+    bad: &mut Bad,
+) -> Parts {
+    let mut parts = Parts {
+        materials: Vec::new(),
+        own,
+        sections: Vec::new(),
+        places: Vec::new(),
+        broken: Vec::new(),
+        broken_materials,
+        any: top.has("sections"),
+    };
     let Some(value) = top.get("sections") else {
         bad.push(
             Fault::new("E107", "the file lacks `[sections]`")
-                .at(top.span.clone(), "")
                 .help("write `[sections]` and under it `main = { square = { side = 40, wall = 3 }, material = \"S235\" }`"),
         );
         return parts;

@@ -2,7 +2,7 @@
 
 use super::reader::{At, Bad, Tab, nearest, number, table, vector};
 use super::{Default_, Frame, Point, SymmetryWish};
-use super::{controls, materials, procedures, settings, tubes, wishes};
+use super::{controls, materials, procedures, settings, syntax, tubes, wishes};
 use crate::fault::{Checked, Fault, Span};
 use glam::DVec3;
 use toml::de::{DeTable, DeValue};
@@ -45,34 +45,28 @@ pub fn decode(bytes: &[u8]) -> Result<&str, Vec<Fault>> {
 /// # Errors
 /// All faults of the text at once, each with code, place and remedy; warnings among them.
 pub fn read(text: &str) -> Result<Checked<Frame>, Vec<Fault>> {
-    let (tree, syntax) = DeTable::parse_recoverable(text);
-    let mut bad: Bad = syntax.iter().map(|e| syntax_fault(e, text)).collect();
-    let broken = !bad.is_empty();
-    let frame = whole(tree.get_ref(), text, &mut bad);
-    if broken {
-        // The tree has holes where the text could not be parsed, so whatever is missing or unknown
-        // may stand right there; only faults that lie in one word remain trustworthy.
-        bad.retain(|f| matches!(f.code, "E103" | "E108" | "E105" | "E106" | "E110" | "E112"));
-    }
+    let mut bad = Bad::new();
+    let frame = match syntax::faults(text) {
+        None => {
+            let (tree, _) = DeTable::parse_recoverable(text);
+            whole(tree.get_ref(), text, &mut bad)
+        }
+        Some((faults, clean)) => {
+            let (tree, _) = DeTable::parse_recoverable(&clean);
+            whole(tree.get_ref(), text, &mut bad);
+            // Lines that cannot be parsed are not there, so what is missing or unknown may stand in
+            // one of them; only faults that lie in one word remain trustworthy.
+            bad.retain(|f| matches!(f.code, "E105" | "E106" | "E110" | "E111" | "E112" | "E114"));
+            bad.extend(faults);
+            None
+        }
+    };
     bad.sort_by_key(|f| f.at.as_ref().map_or(0, |s| s.start));
     bad.dedup();
     match frame {
         Some(value) if bad.iter().all(Fault::is_warning) => Ok(Checked { value, warnings: bad }),
         _ => Err(bad),
     }
-}
-
-fn syntax_fault(error: &toml::de::Error, text: &str) -> Fault {
-    let at = error.span().unwrap_or(0..0);
-    if error.message() == "duplicate key" {
-        let key = text.get(at.clone()).unwrap_or("");
-        return Fault::new("E108", format!("`{key}` is there twice"))
-            .at(at, "second one")
-            .help("names must differ; rename or remove one of them");
-    }
-    Fault::new("E103", error.message().trim().replace('\n', ", "))
-        .at(at, "not valid TOML from here")
-        .help("look for a missing quote, bracket, comma or `=` in this line or the one before")
 }
 
 /// What every part of the reader adds to.
@@ -251,7 +245,6 @@ fn head<'t>(top: &Tab<'t>, notes: &mut Notes, bad: &mut Bad) -> Head<'t> {
     let Some(value) = top.get("frame") else {
         bad.push(
             Fault::new("E107", "the file lacks `[frame]`")
-                .at(top.span.clone(), "")
                 .help("write `[frame]` and under it `name = \"my frame\"`"),
         );
         return empty;

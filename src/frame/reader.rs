@@ -370,7 +370,8 @@ pub(super) fn nearest<'n>(said: &str, among: impl Iterator<Item = &'n str>) -> O
         // One slip in three letters, or a name begun right and broken off. Of two letters none may
         // differ: P1 is not a slip for P2.
         let near = edits == 0 || (longest > 2 && edits * 3 <= longest);
-        let begun = low.chars().count() >= 3 && (other.starts_with(&low) || low.starts_with(&other));
+        let shortest = low.chars().count().min(other.chars().count());
+        let begun = shortest >= 3 && (other.starts_with(&low) || low.starts_with(&other));
         let score = edits as f64 / longest.max(1) as f64;
         if (near || begun) && best.is_none_or(|b| score < b.0) {
             best = Some((score, name));

@@ -137,7 +137,7 @@ pub(super) fn rules(top: &Tab<'_>, notes: &mut Notes, bad: &mut Bad) -> HouseRul
         max_segment_mm: s.number(
             "max_segment",
             40.0,
-            15.0..=500.0,
+            6.0..=500.0,
             "mm",
             "short passes keep heat and pull small; assumption",
             bad,

@@ -151,7 +151,6 @@ pub(super) fn read(
     notes: &mut Notes,
     bad: &mut Bad,
 ) -> Option<Vec<Tube>> {
-    let before = errors(bad);
     let items = items(top, bad);
     let names = names(&items, bad);
     let mut raws: Vec<Option<Raw>> = Vec::new();
@@ -163,19 +162,14 @@ pub(super) fn read(
             _ => reader.along(&item.tab, bad),
         });
     }
-    if raws.is_empty() && errors(bad) == before {
+    if items.is_empty() {
         bad.push(
             Fault::new("E107", "the file has no tubes")
-                .at(top.span.clone(), "")
                 .help("write `[[tube]]` and under it name, section and `run = [\"a\", \"b\"]`"),
         );
     }
     let tubes = lay::out(&raws, place, &parts.sections, notes, bad);
-    (errors(bad) == before).then(|| tubes.into_iter().flatten().collect())
-}
-
-fn errors(bad: &Bad) -> usize {
-    bad.iter().filter(|f| !f.is_warning()).count()
+    tubes.into_iter().collect()
 }
 
 struct Item<'t> {

@@ -170,8 +170,6 @@ impl Kernels {
 const REACH_LENGTHS: f64 = 9.0;
 /// Kernels that never exceed this fraction of their source's own are left out.
 const NEGLIGIBLE: f64 = 1e-5;
-/// Steps of the march within one piece of the time grid.
-const STEPS: usize = 2;
 
 /// The time grid: eight pieces of 1/16 s, then eight equal pieces to every doubling of time, up to
 /// 2¹⁵ s (nine hours). A piece is found from the bits of the time, without a logarithm.
@@ -465,9 +463,8 @@ fn follow(
     watch_all(&march);
     for k in 0..grid::PIECES {
         let (_, length) = grid::piece(k);
-        for _ in 0..STEPS {
-            march.step(length / STEPS as f64, &[]);
-        }
+        // One step is an eighth of the time gone by or less: below 0.01 % beside the closed form.
+        march.step(length, &[]);
         watch_all(&march);
         // All but one part in 1e8 has gone into the air.
         if march.stored_j().abs() < 1e-8 {

@@ -25,7 +25,7 @@ pub struct Prior {
 
 /// Share of the variance of the common factor that belongs to the kind of joint. Assumption: a
 /// prediction has the same scatter with and without it, since common² + kind² stays what it was.
-const KIND_SHARE: f64 = 0.25;
+pub const KIND_SHARE: f64 = 0.25;
 
 /// An angle as tacked, if it was not measured, degrees. Assumption: the lean of one branch.
 pub const OFFSET_DEG: f64 = 0.1;
@@ -227,6 +227,17 @@ impl Belief {
             (name, mean, sd)
         };
         self.kinds.iter().map(String::as_str).enumerate().map(with).collect()
+    }
+
+    /// Covariance of the factors by kind, in the order of [`Belief::kind_factors`].
+    pub fn kind_covariance(&self) -> Vec<Vec<f64>> {
+        let n = self.mean.len();
+        let at = |i: usize, j: usize| self.cov[i * n + j];
+        let kinds = 1..=self.kinds.len();
+        kinds
+            .clone()
+            .map(|a| kinds.clone().map(|b| at(0, 0) + at(0, b) + at(a, 0) + at(a, b)).collect())
+            .collect()
     }
 
     /// Common factor with its standard deviation.

@@ -6,11 +6,13 @@
 
 mod card;
 mod check;
+mod combine;
 mod event;
 pub mod learn;
 mod next;
 mod pick;
 mod reading;
+mod replay;
 pub mod shop;
 mod state;
 mod warm;
@@ -21,5 +23,6 @@ pub use event::{Cut, Event, FORMAT, Header, Record, UsedSettings, When};
 pub use next::{Next, Ready, next};
 pub use pick::{Picked, parse_ticks};
 pub use reading::{Expected, Judged, Tool, Verdict, judge, parse_reading};
+pub use replay::{Bench, Outlook, as_welded, replan_settings};
 pub use state::{Deed, DeedKind, Job, Mark, Progress, Reading, Standing};
 pub use warm::{Pulse, pulses};

@@ -3,6 +3,7 @@
 //! Kept as TOML that can be read and edited by hand. Every finished job adds what it learnt; the
 //! factors in force are worked out from all of them each time, so nothing is ever averaged away.
 
+use super::combine::{Evidence, combine};
 use super::event::When;
 use super::learn::{Belief, USABLE};
 use crate::frame::PullSettings;
@@ -11,17 +12,6 @@ use std::collections::BTreeMap;
 
 /// Version of the shop file's format.
 pub const FORMAT: u32 = 1;
-
-/// How much the factor differs from job to job in one shop beyond what readings can tell (standard
-/// deviation). Assumption.
-const JOB_TO_JOB: f64 = 0.10;
-/// A shop that has never been measured pulls as modelled, to within this (standard deviation): the
-/// default scatter of the common factor. Assumption.
-const NEW_SHOP: f64 = 0.30;
-/// A job further from the others than this many standard deviations is an outlier.
-const OUTLIER_SIGMAS: f64 = 3.0;
-/// Fewer jobs than this cannot say which of them is the odd one.
-const ENOUGH_FOR_OUTLIERS: usize = 4;
 
 const HEAD: &str = "\
 # The shop's own shrinkage factors for holdtrue, learnt from finished jobs: 1 = as modelled.
@@ -81,22 +71,16 @@ pub struct FinishedJob {
     /// Not to be used.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub left_out: bool,
-    /// By kind of joint.
-    pub kinds: BTreeMap<String, KindLearnt>,
-}
-
-/// What a job taught about one kind of joint.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct KindLearnt {
-    /// Factor after the job, with its standard deviation.
-    pub factor: f64,
-    /// Standard deviation of it.
-    pub sd: f64,
-    /// Factor that the job's plan was made with.
-    pub before: f64,
-    /// Standard deviation of it.
-    pub before_sd: f64,
+    /// Kinds of joint in it.
+    pub kinds: Vec<String>,
+    /// Factor of each kind after the job.
+    pub factor: Vec<f64>,
+    /// Covariance of these factors.
+    pub covariance: Vec<Vec<f64>>,
+    /// Factor of each kind that the job's plan was made with.
+    pub before: Vec<f64>,
+    /// Covariance of these.
+    pub before_covariance: Vec<Vec<f64>>,
 }
 
 /// A factor in force.
@@ -145,36 +129,41 @@ impl FinishedJob {
         prior: &Belief,
         after: &Belief,
     ) -> FinishedJob {
-        let kinds = prior
-            .kind_factors()
-            .into_iter()
-            .zip(after.kind_factors())
-            .map(|((kind, _, prior_sd), (_, factor, sd))| {
-                let b = before(kind);
-                (
-                    kind.to_string(),
-                    KindLearnt { factor: b * factor, sd: b * sd, before: b, before_sd: b * prior_sd },
-                )
-            })
-            .collect();
-        FinishedJob { name: name.into(), plan_id: plan_id.into(), finished, readings, left_out: false, kinds }
-    }
-}
-
-impl KindLearnt {
-    /// What the readings of the job alone say, without what was believed before it.
-    ///
-    ///     1/s² = 1/s₁² − 1/s₀²;   m = s²·(m₁/s₁² − m₀/s₀²)     0 before, 1 after the job
-    ///
-    /// The product of two Gaussians turned round; `None` if the readings told next to nothing (s₁
-    /// hardly below s₀). Source: any textbook on Bayesian estimation; from memory.
-    fn alone(&self) -> Option<(f64, f64)> {
-        if self.sd.partial_cmp(&(0.98 * self.before_sd)) != Some(std::cmp::Ordering::Less) || self.sd <= 0.0 {
-            return None;
+        let kinds: Vec<String> = prior.kind_factors().iter().map(|k| k.0.to_string()).collect();
+        let b: Vec<f64> = kinds.iter().map(|k| before(k)).collect();
+        // The belief is relative to the factors that the plan was made with.
+        let scaled = |cov: Vec<Vec<f64>>| {
+            cov.iter().zip(&b).map(|(row, x)| row.iter().zip(&b).map(|(v, y)| v * x * y).collect()).collect()
+        };
+        FinishedJob {
+            name: name.into(),
+            plan_id: plan_id.into(),
+            finished,
+            readings,
+            left_out: false,
+            factor: after.kind_factors().iter().zip(&b).map(|(k, b)| k.1 * b).collect(),
+            covariance: scaled(after.kind_covariance()),
+            before_covariance: scaled(prior.kind_covariance()),
+            before: b,
+            kinds,
         }
-        let (w0, w1) = (self.before_sd.powi(-2), self.sd.powi(-2));
-        let w = w1 - w0;
-        Some(((self.factor * w1 - self.before * w0) / w, w.powf(-0.5)))
+    }
+
+    /// What is wrong with it, if anything.
+    fn fault(&self) -> Option<&'static str> {
+        let n = self.kinds.len();
+        let square = |m: &[Vec<f64>]| {
+            m.len() == n && m.iter().all(|r| r.len() == n && r.iter().all(|v| v.is_finite()))
+        };
+        let row = |v: &[f64]| v.len() == n && v.iter().all(|x| x.is_finite());
+        if !row(&self.factor)
+            || !row(&self.before)
+            || !square(&self.covariance)
+            || !square(&self.before_covariance)
+        {
+            return Some("a number is missing or is none");
+        }
+        Evidence::of(self).is_none().then_some("its covariances cannot be")
     }
 }
 
@@ -202,11 +191,8 @@ impl Shop {
             }
         }
         for j in &shop.jobs {
-            let numbers = j.kinds.values().flat_map(|k| [k.factor, k.sd, k.before, k.before_sd]);
-            if numbers.into_iter().any(|v| !v.is_finite())
-                || j.kinds.values().any(|k| k.sd <= 0.0 || k.before_sd <= 0.0)
-            {
-                return Err(format!("job \"{}\" has a number that cannot be", j.name));
+            if let Some(why) = j.fault() {
+                return Err(format!("job \"{}\": {why}", j.name));
             }
         }
         Ok(shop)
@@ -227,90 +213,16 @@ impl Shop {
 
     /// The factors in force.
     pub fn factors(&self) -> Factors {
-        let mut by_kind: BTreeMap<&str, Vec<Said>> = BTreeMap::new();
-        for job in self.jobs.iter().filter(|j| !j.left_out) {
-            for (kind, k) in &job.kinds {
-                if let Some((mean, sd)) = k.alone() {
-                    by_kind.entry(kind).or_default().push(Said { job: job.name.clone(), mean, sd });
-                }
-            }
-        }
-        let all: Vec<Said> = by_kind.values().flatten().cloned().collect();
-        let mut common = combine(all);
-        // One job speaks for several kinds; it is one job all the same.
-        let names = |j: &&FinishedJob| !j.left_out && j.kinds.values().any(|k| k.alone().is_some());
-        common.jobs = self.jobs.iter().filter(names).count().saturating_sub(common.outliers.len());
-        let mut kinds: BTreeMap<String, Factor> =
-            by_kind.into_iter().map(|(kind, said)| (kind.to_string(), combine(said))).collect();
+        let jobs: Vec<Evidence> = self.jobs.iter().filter(|j| !j.left_out).filter_map(Evidence::of).collect();
+        let (mut common, mut kinds) = combine(jobs);
         if let Some(f) = self.set.common {
             common = by_hand(f, common);
         }
         for (kind, &f) in &self.set.kinds {
-            let learnt = kinds.remove(kind).unwrap_or_else(|| combine(vec![]));
+            let learnt = kinds.remove(kind).unwrap_or_else(|| common.clone());
             kinds.insert(kind.clone(), by_hand(f, learnt));
         }
         Factors { common, kinds }
-    }
-}
-
-/// What one job's readings alone say.
-#[derive(Debug, Clone)]
-struct Said {
-    job: String,
-    mean: f64,
-    sd: f64,
-}
-
-impl Said {
-    fn weight(&self) -> f64 {
-        1.0 / (self.sd * self.sd + JOB_TO_JOB * JOB_TO_JOB)
-    }
-}
-
-/// The factor from several jobs: mean weighted by 1/(s² + q²), s the standard deviation of each job's
-/// own answer, q the difference from job to job; a new shop's factor 1 counts as one more job.
-fn combine(mut said: Vec<Said>) -> Factor {
-    let mut outliers = vec![];
-    while said.len() >= ENOUGH_FOR_OUTLIERS {
-        // The worst one first, each judged by the others alone; so one bad job cannot condemn them.
-        let sigmas = |i: usize| {
-            let rest = said.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, s)| s);
-            let (sum, weights) = rest.fold((0.0, 0.0), |(a, b), s| (a + s.weight() * s.mean, b + s.weight()));
-            (said[i].mean - sum / weights).abs() / (1.0 / said[i].weight() + 1.0 / weights).sqrt()
-        };
-        let worst = (0..said.len()).map(|i| (i, sigmas(i))).max_by(|a, b| a.1.total_cmp(&b.1));
-        match worst {
-            Some((i, s)) if s > OUTLIER_SIGMAS => outliers.push(said.remove(i).job),
-            _ => break,
-        }
-    }
-    outliers.sort();
-    outliers.dedup();
-    let new_shop = NEW_SHOP.powi(-2);
-    let weights: f64 = new_shop + said.iter().map(Said::weight).sum::<f64>();
-    let factor = (new_shop + said.iter().map(|s| s.weight() * s.mean).sum::<f64>()) / weights;
-    let n = said.len() as f64;
-    let mean = said.iter().map(|s| s.mean).sum::<f64>() / n;
-    let spread = if said.len() < 2 {
-        0.0
-    } else {
-        (said.iter().map(|s| (s.mean - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
-    };
-    // The next job differs from the shop's mean as much as the others did.
-    let sd = if said.is_empty() {
-        NEW_SHOP
-    } else {
-        (1.0 / weights + JOB_TO_JOB * JOB_TO_JOB).sqrt().min(NEW_SHOP)
-    };
-    let refused = (!(USABLE.0..=USABLE.1).contains(&factor)).then_some(factor);
-    Factor {
-        factor: if refused.is_some() { 1.0 } else { factor },
-        sd: if refused.is_some() { NEW_SHOP } else { sd },
-        jobs: said.len(),
-        spread,
-        outliers,
-        by_hand: false,
-        refused,
     }
 }
 

@@ -3,3 +3,4 @@
 //! Out of bounds: any word of welding, units.
 
 pub mod dense;
+pub mod quadrature;

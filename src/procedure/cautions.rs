@@ -1,9 +1,10 @@
 //! What the welder must read about metals, coatings and settings. Each thing is said once, with all
 //! the seams it holds for.
 
-use super::preheat::{combined_thickness_mm, method_a_thickness_mm, method_b, usual_hydrogen_ml};
+use super::Settings;
+use super::numbers::{hydrogen, steels};
+use super::preheat::combined_thickness_mm;
 use super::settings::{CHROME_MOLY_WARM, Q_OVER_T, Q_OVER_T_WALLS_MM, Seat};
-use super::{Settings, carbon};
 use crate::frame::Frame;
 use crate::library::MaterialGroup;
 
@@ -157,42 +158,30 @@ impl Cautions {
 
     /// What the two methods of EN 1011-2 say, or that they say nothing here.
     fn hydrogen(&mut self, name: &str, seat: &Seat, s: &Settings) {
-        let (usual, _) = usual_hydrogen_ml(s.process);
-        let hydrogen = seat.wish.hydrogen_ml.unwrap_or(usual);
-        let heat_kj_mm = s.k * s.volts * s.amps / s.speed_mm_s / 1000.0;
-        for m in &seat.materials {
-            let Some(eq) = carbon::of_grade(m) else { continue };
-            let thick = seat.walls_mm[0].max(seat.walls_mm[1]);
-            let b = method_b(eq.cet, thick, hydrogen, heat_kj_mm);
-            let a = method_a_thickness_mm(eq.ce, hydrogen, heat_kj_mm);
-            let combined = combined_thickness_mm(seat.walls_mm[0], seat.walls_mm[1], seat.fillet);
-            match (b, a) {
-                (Ok(tp), _) if tp > m.min_start_c => {
-                    let words = format!(
-                        "{}: EN 1011-2 method B asks for {tp:.0} °C (CET {:.2}, {hydrogen} ml/100 g)",
-                        m.name, eq.cet
-                    );
-                    self.say("W321", words, name);
-                }
-                (Ok(_), _) => {}
-                (Err(_), Ok(limit)) if combined <= limit => {}
-                (Err(_), Ok(limit)) => {
-                    let words = format!(
-                        "{}: EN 1011-2 method A: combined thickness {combined:.0} mm is above {limit:.0} mm, preheat \
-                         is needed; ask for a qualified procedure",
-                        m.name
-                    );
-                    self.say("W321", words, name);
-                }
-                (Err(b), Err(_)) => {
-                    let words = format!(
-                        "{}: CE {:.2} ({}), CET {:.2}. Thin walls at low heat lie outside the range of EN 1011-2 \
-                         methods A and B, so no preheat has been worked out here: {b}",
-                        m.name, eq.ce, eq.basis, eq.cet
-                    );
-                    self.say("W321", words, name);
-                }
-            }
+        let (hydrogen, _) = hydrogen(seat);
+        let heat = s.k * s.volts * s.amps / s.speed_mm_s;
+        let combined = combined_thickness_mm(seat.walls_mm[0], seat.walls_mm[1], seat.fillet);
+        for steel in steels(seat, heat) {
+            let (grade, eq) = (&steel.name, &steel.equivalents);
+            let words = match (&steel.method_b_c, &steel.method_a_mm) {
+                // Not above the temperature of a shop: none needed.
+                (Ok(tp), _) if *tp <= self.ambient_c.max(20.0) => continue,
+                (Ok(tp), _) => format!(
+                    "{grade}: EN 1011-2 method B asks for {tp:.0} °C (CET {:.2}, {hydrogen} ml/100 g)",
+                    eq.cet
+                ),
+                (Err(_), Ok(limit)) if combined <= *limit => continue,
+                (Err(_), Ok(limit)) => format!(
+                    "{grade}: EN 1011-2 method A: combined thickness {combined:.0} mm is above {limit:.0} mm, \
+                     preheat is needed; ask for a qualified procedure"
+                ),
+                (Err(b), Err(_)) => format!(
+                    "{grade}: CE {:.2} ({}), CET {:.2}. Thin walls at low heat lie outside the range of EN 1011-2 \
+                     methods A and B, so no preheat has been worked out here: {b}",
+                    eq.ce, eq.basis, eq.cet
+                ),
+            };
+            self.say("W321", words, name);
         }
     }
 

@@ -13,24 +13,7 @@ pub(super) fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
     let mut all = Passes { passes: Vec::new(), settings: Vec::new(), warnings: Vec::new() };
     let mut cautions = Cautions::new(frame);
     for (index, seam) in seams.seams.iter().enumerate() {
-        let meet = &joints.meets[index];
-        let section = |tube: usize| frame.tubes[tube].section;
-        let carriers: Vec<usize> = meet.carriers.iter().map(|c| section(c.0)).collect();
-        let branch = section(meet.branch.0);
-        let material = |s: usize| &frame.materials[frame.sections[s].material];
-        let mut materials = vec![material(branch)];
-        for m in carriers.iter().map(|&s| material(s)) {
-            if !materials.contains(&m) {
-                materials.push(m);
-            }
-        }
-        let seat = Seat {
-            materials,
-            walls_mm: seam.walls_mm,
-            fillet: seam.fillet,
-            gap_mm: meet.gap_mm,
-            wish: wish_for(frame, branch, &carriers),
-        };
+        let seat = seat(frame, joints, seam, index);
         let chosen = settings(&seat);
         cautions.of_seam(&seam.name, &seat, &chosen);
         let density = seat.materials[0].density_kg_m3;
@@ -46,6 +29,28 @@ pub(super) fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
     }
     all.warnings = cautions.done();
     all
+}
+
+/// What the settings of a seam are chosen from.
+pub(super) fn seat<'a>(frame: &'a Frame, joints: &Joints, seam: &Seam, index: usize) -> Seat<'a> {
+    let meet = &joints.meets[index];
+    let section = |tube: usize| frame.tubes[tube].section;
+    let carriers: Vec<usize> = meet.carriers.iter().map(|c| section(c.0)).collect();
+    let branch = section(meet.branch.0);
+    let material = |s: usize| &frame.materials[frame.sections[s].material];
+    let mut materials = vec![material(branch)];
+    for m in carriers.iter().map(|&s| material(s)) {
+        if !materials.contains(&m) {
+            materials.push(m);
+        }
+    }
+    Seat {
+        materials,
+        walls_mm: seam.walls_mm,
+        fillet: seam.fillet,
+        gap_mm: meet.gap_mm,
+        wish: wish_for(frame, branch, &carriers),
+    }
 }
 
 /// All passes of one seam, by layer and segment.

@@ -11,8 +11,10 @@ pub mod cooling_time;
 mod cut;
 pub mod heat_input;
 pub mod preheat;
+mod numbers;
 mod settings;
 
+pub use numbers::{SeamNumbers, SteelNumbers, numbers};
 pub use settings::{CHROME_MOLY_WARM, Q_OVER_T, Q_OVER_T_WALLS_MM, usual_leg_mm};
 
 use crate::frame::Frame;

@@ -1,10 +1,9 @@
 //! The settings of one seam: what the user said, and for the rest starting values from published
 //! tables.
 
+use super::Settings;
 use super::consumables::{butt_area_mm2, fillet_area_mm2, throat_of_leg_mm};
 use super::heat_input::heat_input_j_per_mm;
-use super::preheat;
-use super::{Settings, carbon};
 use crate::frame::{Frame, ProcedureWish};
 use crate::library::{self, Material, MaterialGroup, Practice};
 
@@ -211,13 +210,11 @@ fn preheat_c(seat: &Seat, heat_j_mm: f64) -> Option<f64> {
     if seat.wish.preheat_c.is_some() {
         return seat.wish.preheat_c;
     }
-    let hydrogen =
-        seat.wish.hydrogen_ml.unwrap_or_else(|| preheat::usual_hydrogen_ml(seat.wish.process.number).0);
     let thick = seat.walls_mm[0].max(seat.walls_mm[1]);
+    let steels = super::numbers::steels(seat, heat_j_mm);
     let mut warmest: Option<f64> = None;
     for m in &seat.materials {
-        let Some(equivalents) = carbon::of_grade(m) else { continue };
-        let by_b = preheat::method_b(equivalents.cet, thick, hydrogen, heat_j_mm / 1000.0).ok();
+        let by_b = steels.iter().find(|s| s.name == m.name).and_then(|s| s.method_b_c.clone().ok());
         let by_maker = (m.group == MaterialGroup::ChromeMoly && thick >= CHROME_MOLY_WARM.0)
             .then_some(CHROME_MOLY_WARM.1);
         for tp in [by_b, by_maker].into_iter().flatten().filter(|tp| *tp > m.min_start_c) {

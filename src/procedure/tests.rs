@@ -158,6 +158,7 @@ pub(crate) fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) ->
             segments,
             clock_up: (DVec3::X, "forward"),
             clock_axis: DVec3::NEG_Z,
+            clock_centre: DVec3::ZERO,
             walls_mm: [1.6, 2.0],
             fillet: true,
         }],
@@ -335,4 +336,44 @@ fn limits_of_temperature() {
     frame.procedures[0].preheat_c = None;
     seams.seams[0].walls_mm = [1.6, 2.0];
     assert!(codes(&passes(&frame, &joints, &seams)).contains(&"W323"));
+}
+
+#[test]
+fn numbers_stand_beside_the_settings() {
+    let (frame, joints, seams) = tee(["25CrMo4", "S235"], wish(141), Position::PB);
+    let p = passes(&frame, &joints, &seams);
+    let all = numbers(&frame, &joints, &seams, &p);
+    assert_eq!(all.len(), 1);
+    let n = &all[0];
+    assert!((n.heat_for_wall_j_per_mm2 - n.heat_input_j_per_mm / 1.6).abs() < 1e-12);
+    assert!((n.combined_mm - 5.6).abs() < 1e-12);
+    assert_eq!(n.hydrogen_ml.0, 3.0);
+    assert_eq!(n.steels.len(), 2);
+    // Thin and cool: outside both methods, and it says what is.
+    let outside = n.steels[0].method_b_c.clone().expect_err("out of range");
+    assert!(outside.to_string().contains("thickness") && outside.to_string().contains("heat input"));
+    assert!(n.steels[0].method_a_mm.is_err());
+    // Annex D, thin: (4300 − 86)·1e5·(Q/d)²·(1/480² − 1/780²)·0.67.
+    let q = n.heat_input_j_per_mm / 1000.0;
+    let want = 4214.0e5 * (q / 1.6f64).powi(2) * (480f64.powi(-2) - 780f64.powi(-2)) * 0.67;
+    assert!((n.cooling.expect("steel").t85_s - want).abs() < 1e-9 * want);
+    assert_eq!(n.interpass.0, 250.0);
+    assert!(n.interpass.1.contains("common practice"));
+
+    let (frame, joints, seams) = tee(["304", "304"], wish(141), Position::PB);
+    let p = passes(&frame, &joints, &seams);
+    let n = &numbers(&frame, &joints, &seams, &p)[0];
+    assert!(n.steels.is_empty() && n.cooling.is_none());
+    assert_eq!(n.interpass.0, 150.0);
+
+    // Thick enough and hot enough for method B: the settings take it over, rounded up to 5 °C.
+    let hot = ProcedureWish { volts: Some(26.0), amps: Some(240.0), speed_mm_s: Some(5.0), ..wish(135) };
+    let (frame, joints, mut seams) = tee(["S355", "S355"], hot, Position::PB);
+    seams.seams[0].walls_mm = [20.0, 25.0];
+    let p = passes(&frame, &joints, &seams);
+    let tp = numbers(&frame, &joints, &seams, &p)[0].steels[0].method_b_c.clone().expect("in range");
+    // 697·0.38 + 160·tanh(25/35) + 62·5^0.35 + (53·0.38 − 32)·0.9984 − 328
+    assert!((tp - 132.057).abs() < 0.001, "{tp}");
+    assert_eq!(p.settings[0].preheat_c, Some(135.0));
+    assert!(codes(&p).contains(&"W321"));
 }

@@ -6,16 +6,27 @@
 use crate::joint::Side;
 
 pub mod audit;
+pub mod baselines;
 mod beam;
 mod brute;
+mod chain;
+mod ledger;
+mod moves;
+pub mod objective;
 mod plain;
+mod reasons;
 pub mod rules;
+mod search;
 mod shortfall;
 mod start;
 mod stays;
 mod tally;
 mod warmth;
+pub mod window;
 
+pub use chain::Tried;
+pub use reasons::reasons;
+pub use search::{Budget, Found, Task, search, starts};
 pub use shortfall::{RANKS, Score};
 pub use start::{NoOrder, Wish, by_hand, start, start_with};
 pub use warmth::{NoHeat, Warmth};

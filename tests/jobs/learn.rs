@@ -221,7 +221,7 @@ fn factors_that_cannot_be_are_reported_and_not_used() {
             error: 0.05,
             confirmed: true,
             by_joint: vec![1.0, 0.0, 0.0, 0.0, 0.0],
-            ..plain(9.0)
+            ..plain(4.4)
         })
         .collect();
     let belief = learn(&KINDS, &Prior { offset: vec![0.0; 3], ..prior() }, &huge).belief;

@@ -4,9 +4,8 @@ use super::at;
 use crate::support::near;
 use holdtrue::frame::PullSettings;
 use holdtrue::job::learn::{Observation, Prior, learn};
-use holdtrue::job::shop::{FinishedJob, KindLearnt, Shop};
+use holdtrue::job::shop::{FinishedJob, Shop};
 use holdtrue::journal::{Error, ShopFile};
-use std::collections::BTreeMap;
 
 fn pull() -> PullSettings {
     PullSettings {
@@ -24,19 +23,17 @@ fn pull() -> PullSettings {
 /// product of the two.
 fn told(name: &str, mean: f64, sd: f64) -> FinishedJob {
     let (w0, w) = (1.0 / 0.09, 1.0 / (sd * sd));
-    let learnt = KindLearnt {
-        factor: (w0 + w * mean) / (w0 + w),
-        sd: (w0 + w).powf(-0.5),
-        before: 1.0,
-        before_sd: 0.3,
-    };
     FinishedJob {
         name: name.into(),
         plan_id: format!("ID-{name}"),
         finished: at(0),
         readings: 4,
         left_out: false,
-        kinds: BTreeMap::from([("saddle".to_string(), learnt)]),
+        kinds: vec!["saddle".into()],
+        factor: vec![(w0 + w * mean) / (w0 + w)],
+        covariance: vec![vec![1.0 / (w0 + w)]],
+        before: vec![1.0],
+        before_covariance: vec![vec![0.09]],
     }
 }
 
@@ -60,7 +57,8 @@ fn one_job_by_hand() {
     let f = shop(vec![told("cart", 1.5, 0.1)]).factors();
     near(f.of("saddle"), 1.40909, 1e-5);
     assert_eq!((f.kinds["saddle"].jobs, f.common.jobs), (1, 1));
-    // A kind that was never welded follows the common factor.
+    // A kind that was never welded shares the common part, three quarters of the variance.
+    near(f.of("butt"), 1.0 + 0.75 * 0.40909, 1e-5);
     near(f.of("butt"), f.common.factor, 0.0);
 }
 
@@ -69,7 +67,7 @@ fn more_jobs_weigh_more_and_show_their_spread() {
     let jobs = [1.30, 1.40, 1.50];
     let s = shop(jobs.iter().enumerate().map(|(i, m)| told(&format!("job {i}"), *m, 0.1)).collect());
     let f = &s.factors().kinds["saddle"];
-    near(f.spread, 0.1, 1e-9);
+    near(f.spread, 0.1, 1e-3);
     near(f.factor, (1.0 / 0.09 + 50.0 * 4.2) / (1.0 / 0.09 + 150.0), 1e-9);
     assert_eq!(f.jobs, 3);
     assert!(f.sd < 0.15, "{}", f.sd);
@@ -94,11 +92,9 @@ fn an_outlier_is_named_and_left_out_but_only_among_enough_jobs() {
 #[test]
 fn a_job_whose_readings_told_nothing_does_not_count() {
     let mut nothing = told("nothing", 1.5, 0.1);
-    nothing
-        .kinds
-        .insert("saddle".into(), KindLearnt { factor: 1.01, sd: 0.299, before: 1.0, before_sd: 0.3 });
+    (nothing.factor, nothing.covariance) = (vec![1.01], vec![vec![0.0899]]);
     let f = shop(vec![nothing]).factors();
-    near(f.of("saddle"), 1.0, 0.0);
+    near(f.of("saddle"), 1.0, 0.01);
     assert_eq!(f.common.jobs, 0);
 }
 
@@ -153,7 +149,7 @@ fn faults_of_the_file_are_named() {
         assert!(e.contains(words), "{text:?}: {e}");
     }
     let mut s = shop(vec![told("a", 1.2, 0.1)]);
-    s.jobs[0].kinds.get_mut("saddle").unwrap().sd = 0.0;
+    s.jobs[0].covariance = vec![vec![0.0]];
     assert!(Shop::read(&s.text()).unwrap_err().contains("\"a\""));
 }
 
@@ -210,18 +206,15 @@ impl Dice {
     }
 }
 
-/// A shop whose saddles pull 1.35 and whose butts pull 0.8 of what the model says: after six
-/// simulated jobs, each planned with what was learnt so far, the factors are recovered within their
-/// own two standard deviations and within 0.15, and the last three jobs are predicted better with what
-/// was learnt before them than without.
-#[test]
-fn the_factors_of_a_simulated_shop_are_recovered() {
+/// A shop whose saddles pull 1.35 and whose butts pull 0.8 of what the model says finishes some jobs,
+/// each planned with what was learnt before. Goes out: its file, and by how much (mm, summed) jobs
+/// from the fourth on were mispredicted with its factors and without them.
+fn simulated_shop(mut dice: Dice, jobs: i64) -> (Shop, f64, f64) {
     let kinds = ["saddle", "saddle", "butt", "saddle", "butt", "saddle"];
     let truth = |kind: &str| if kind == "saddle" { 1.35 } else { 0.8 };
-    let mut dice = Dice(11);
     let mut shop = Shop::default();
     let (mut miss_with, mut miss_without) = (0.0, 0.0);
-    for job in 0..6 {
+    for job in 0..jobs {
         let factors = shop.factors();
         let prior = Prior::new([factors.common.sd.min(0.3), 0.20, 0.15], 0.5, &["mm", "mm", "mm"]);
         let own: Vec<f64> = kinds.iter().map(|k| truth(k) + 0.1 * dice.normal()).collect();
@@ -257,14 +250,38 @@ fn the_factors_of_a_simulated_shop_are_recovered() {
         let name = format!("job {job}");
         shop = shop.with(FinishedJob::of(&name, &name, at(job), 9, &|k| factors.of(k), &before, &after));
     }
-    let f = shop.factors();
-    for kind in ["saddle", "butt"] {
-        near(f.of(kind), truth(kind), 0.15);
-        near(f.of(kind), truth(kind), 2.0 * f.kinds[kind].sd);
-        assert_eq!(f.kinds[kind].jobs + f.kinds[kind].outliers.len(), 6);
+    (shop, miss_with, miss_without)
+}
+
+/// After six jobs: nine times in ten within two of their own standard deviations, and jobs from the
+/// fourth on mispredicted by less than 0.6 of what they would have been (single joints differ by 0.1
+/// and are not to be foreseen).
+#[test]
+fn the_factors_of_simulated_shops_are_recovered() {
+    let (mut with, mut without, mut inside) = (0.0, 0.0, 0);
+    for seed in 1..=20 {
+        let (shop, a, b) = simulated_shop(Dice(seed), 6);
+        (with, without) = (with + a, without + b);
+        let f = shop.factors();
+        for (kind, truth) in [("saddle", 1.35), ("butt", 0.8)] {
+            inside += u32::from((f.of(kind) - truth).abs() <= 2.0 * f.kinds[kind].sd);
+            let jobs = f.kinds[kind].jobs + f.kinds[kind].outliers.len();
+            assert!((4..=6).contains(&jobs), "{}", f.kinds[kind].words(kind));
+        }
     }
-    assert!(
-        miss_with < 0.6 * miss_without,
-        "with the shop's factors {miss_with:.2} mm, without {miss_without:.2} mm"
-    );
+    assert!(inside >= 36, "{inside} of 40 within two standard deviations");
+    assert!(with < 0.6 * without, "with the shop's factors {with:.2} mm, without {without:.2} mm");
+}
+
+/// The pull of "as modelled" fades: after forty jobs the factors are on average within 0.03.
+#[test]
+fn with_many_jobs_the_truth_wins() {
+    let mut off = [0.0, 0.0];
+    for seed in 1..=10 {
+        let f = simulated_shop(Dice(100 + seed), 40).0.factors();
+        off[0] += (f.of("saddle") - 1.35) / 10.0;
+        off[1] += (f.of("butt") - 0.8) / 10.0;
+    }
+    near(off[0], 0.0, 0.03);
+    near(off[1], 0.0, 0.03);
 }

@@ -3,3 +3,5 @@ mod consumables;
 mod cooling_time;
 mod heat_input;
 mod preheat;
+
+mod saddle;

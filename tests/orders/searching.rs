@@ -1,0 +1,241 @@
+//! The search: against re-solving the frame, against every order there is, against the habits.
+
+use super::frames::{aim, coarse, resolved};
+use super::questions::{Limits, random};
+use crate::support::near;
+use holdtrue::distort::Coarse;
+use holdtrue::sequence::audit::audit;
+use holdtrue::sequence::baselines::habits;
+use holdtrue::sequence::objective::{Aim, terms};
+use holdtrue::sequence::rules::{broken, score};
+use holdtrue::sequence::window::contributions;
+use holdtrue::sequence::{Budget, Found, Laid, NoHeat, Order, Question, Step, Task, search, start, starts};
+use std::sync::atomic::AtomicBool;
+
+fn passes(steps: &[Step]) -> Vec<Vec<usize>> {
+    steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
+}
+
+fn objective(q: &Question, c: &Coarse, a: &Aim, steps: &[Step]) -> f64 {
+    terms(q, a, &c.start, steps, &contributions(c, &passes(steps))).total()
+}
+
+/// Search with the coarse objective as the full one.
+fn run(q: &Question, c: &Coarse, a: &Aim, starts: &[Order], budget: Budget, seed: u64) -> Found {
+    search(&Task {
+        question: q,
+        coarse: c,
+        aim: a,
+        starts,
+        seed,
+        budget,
+        stop: &AtomicBool::new(false),
+        progress: &|_, _| {},
+        accept: &|o| objective(q, c, a, &o.steps),
+    })
+}
+
+/// Starts of a question, its habits included, with made-up stiffness and place of the joints.
+fn all_starts(q: &Question) -> Option<Vec<Order>> {
+    let joints = q.steel_mm.len();
+    let stiff: Vec<f64> = (0..joints).map(|j| ((j * 7 + 3) % 11) as f64).collect();
+    let forward: Vec<f64> = (0..joints).map(|j| ((j * 5 + 2) % 13) as f64).collect();
+    starts(q, &habits(q, &stiff, &forward), &NoHeat).ok()
+}
+
+fn tiny() -> Budget {
+    Budget { restarts: 3, marks: vec![2_000] }
+}
+
+#[test]
+fn coarse_elimination_equals_solving_afresh_at_each_pass() {
+    for seed in 0..12 {
+        let q = random(seed, &Limits { joints: (2, 5), most_passes: 16, welders: 2, setups: 1, layers: 2 });
+        let Ok(order) = start(&q) else { continue };
+        let c = coarse(&q, 3, seed);
+        let (got, want) = (contributions(&c, &passes(&order.steps)), resolved(&c, &passes(&order.steps)));
+        let size = want.iter().fold(0.0f64, |m, x| m.max(x.abs()));
+        assert!(size > 1e-3);
+        for (g, w) in got.iter().zip(&want) {
+            near(*g, *w, 1e-10 * size.max(1.0));
+        }
+    }
+}
+
+/// Least objective among the orders that fall least short, by trying them all.
+fn best_of_all(q: &Question, c: &Coarse, a: &Aim) -> f64 {
+    fn go(q: &Question, left: &mut Vec<usize>, row: &mut Vec<usize>, each: &mut dyn FnMut(&[usize])) {
+        if left.is_empty() {
+            return each(row);
+        }
+        for i in 0..left.len() {
+            let p = left.remove(i);
+            if q.passes[p].below.is_none_or(|b| row.contains(&b)) {
+                row.push(p);
+                go(q, left, row, each);
+                row.pop();
+            }
+            left.insert(i, p);
+        }
+    }
+    let mut best = ([i64::MAX; 5], f64::INFINITY);
+    go(q, &mut (0..q.passes.len()).collect(), &mut vec![], &mut |row| {
+        let steps = super::questions::row(row);
+        if !broken(q, &steps).is_empty() {
+            return;
+        }
+        let s = score(q, &steps);
+        if s <= best.0 {
+            let j = objective(q, c, a, &steps);
+            if s < best.0 || j < best.1 {
+                best = (s, j);
+            }
+        }
+    });
+    best.1
+}
+
+#[test]
+fn the_search_finds_the_best_order_of_few_passes() {
+    let mut checked = 0;
+    for seed in 0..40 {
+        let q = random(seed, &Limits { joints: (2, 4), most_passes: 8, welders: 1, setups: 1, layers: 2 });
+        if q.passes.len() < 6 || start(&q).is_err() {
+            continue;
+        }
+        let (c, a) = (coarse(&q, 3, seed), aim(3));
+        let found = run(&q, &c, &a, &all_starts(&q).unwrap(), tiny(), 1);
+        let best = best_of_all(&q, &c, &a);
+        assert!(found.full >= best - 1e-9, "seed {seed}: better than the best of all orders");
+        near(found.full, best, a.grain);
+        assert_eq!(audit(&q, &found.order), []);
+        checked += 1;
+    }
+    assert!(checked >= 12, "{checked}");
+}
+
+const MIDDLE: Limits = Limits { joints: (3, 8), most_passes: 40, welders: 2, setups: 2, layers: 2 };
+
+#[test]
+fn never_worse_than_a_habit_that_keeps_the_rules_as_well() {
+    let (mut better, mut frames) = (0, 0);
+    for seed in 0..40 {
+        let q = random(seed, &MIDDLE);
+        let Some(all) = all_starts(&q) else { continue };
+        let (c, a) = (coarse(&q, 4, seed), aim(4));
+        let found = run(&q, &c, &a, &all, tiny(), seed);
+        assert_eq!(audit(&q, &found.order), [], "seed {seed}");
+        near(found.full, found.coarse.total(), 1e-9);
+        let found_score = score(&q, &found.order.steps);
+        let mut least = f64::INFINITY;
+        for o in &all {
+            assert!(found_score <= score(&q, &o.steps), "seed {seed}");
+            if found_score == score(&q, &o.steps) {
+                let full = objective(&q, &c, &a, &o.steps);
+                assert!(found.full <= full + a.grain, "seed {seed}: {} {full}", found.full);
+                least = least.min(full);
+            }
+        }
+        frames += 1;
+        better += usize::from(found.full < 0.95 * least);
+    }
+    assert!(2 * better > frames, "the search should be worth something: {better} of {frames}");
+}
+
+#[test]
+fn more_effort_is_never_worse_and_threads_change_nothing() {
+    for seed in [2, 5, 9, 14] {
+        let q = random(seed, &MIDDLE);
+        let Some(all) = all_starts(&q) else { continue };
+        let (c, a) = (coarse(&q, 4, seed), aim(4));
+        let mut last = f64::INFINITY;
+        for budget in [
+            Budget::none(),
+            Budget { restarts: 2, marks: vec![500] },
+            Budget { restarts: 3, marks: vec![500, 2_000] },
+            Budget { restarts: 4, marks: vec![500, 2_000, 6_000] },
+        ] {
+            let on = |threads: usize| {
+                let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+                pool.install(|| run(&q, &c, &a, &all, budget.clone(), 7))
+            };
+            let (one, two) = (on(1), on(2));
+            assert_eq!(one.order, two.order);
+            assert_eq!(one.tried, two.tried);
+            assert_eq!(one.full.to_bits(), two.full.to_bits());
+            assert!(one.full <= last + a.grain, "seed {seed}: {} after {last}", one.full);
+            last = one.full;
+        }
+    }
+}
+
+#[test]
+fn stopped_at_once_it_gives_a_sound_order() {
+    let q = random(5, &MIDDLE);
+    let (c, a) = (coarse(&q, 4, 5), aim(4));
+    let all = all_starts(&q).unwrap();
+    let found = search(&Task {
+        question: &q,
+        coarse: &c,
+        aim: &a,
+        starts: &all,
+        seed: 1,
+        budget: Budget::deep(q.passes.len()),
+        stop: &AtomicBool::new(true),
+        progress: &|_, _| {},
+        accept: &|o| objective(&q, &c, &a, &o.steps),
+    });
+    assert_eq!(audit(&q, &found.order), []);
+    assert_eq!(found.tried.judged, 0);
+}
+
+#[test]
+fn steps_that_are_welded_and_pinned_passes_stay_where_they_are() {
+    for seed in 0..60 {
+        let mut q = random(seed, &MIDDLE);
+        if q.passes.len() < 20 {
+            continue;
+        }
+        let Ok(first) = start(&q) else { continue };
+        q.done = first.steps[..5].to_vec();
+        q.done[2].passes[0].forward = false;
+        let Some(all) = all_starts(&q) else { continue };
+        let (c, a) = (coarse(&q, 3, seed), aim(3));
+        let found = run(&q, &c, &a, &all, tiny(), seed);
+        assert_eq!(found.order.steps[..5], q.done[..]);
+        assert_eq!(audit(&q, &found.order), [], "seed {seed}");
+    }
+}
+
+/// Two passes whose order alone decides: the one that moves the control less when welded second comes
+/// second. Worked by hand from d = 1/k + C and y = −δ·C_hb/d.
+#[test]
+fn two_passes_by_hand() {
+    let mut q = super::questions::plain(2, &[(0, 0, 0), (1, 1, 0)]);
+    q.rules.distance_mm = 0.0;
+    let mut c = Coarse {
+        n: 2,
+        r: 1,
+        k: vec![1e3; 6],
+        delta: vec![0.1, 0.1],
+        c_bb: vec![0.0; 36],
+        c_hb: vec![1e-3, 0.0, 0.0, 3e-3, 0.0, 0.0],
+        c_bg: vec![0.0; 12],
+        c_hg: vec![0.0; 2],
+        start: vec![0.0],
+    };
+    (c.c_bb[0], c.c_bb[3], c.c_bb[18], c.c_bb[21]) = (1e-3, 0.5e-3, 0.5e-3, 2e-3);
+    // First pass 0: d = 2e-3, y = −0.05; then C_hb1 = 3e-3 − 0.25e-3, C_11 = 2e-3 − 0.125e-3,
+    // d = 2.875e-3, y = −0.1·2.75/2.875.
+    let y = contributions(&c, &[vec![0], vec![1]]);
+    near(y[0], -0.05, 1e-15);
+    near(y[1], -0.275 / 2.875, 1e-15);
+    // First pass 1: d = 3e-3, y = −0.1; then C_hb0 = 1e-3 − 0.5e-3, C_00 = 1e-3 − 0.25e-3/3.
+    let y = contributions(&c, &[vec![1], vec![0]]);
+    near(y[1], -0.1, 1e-15);
+    near(y[0], -0.05 / (2.0 - 0.25 / 3.0), 1e-15);
+    let a = aim(1);
+    let found = run(&q, &c, &a, &[start(&q).unwrap()], tiny(), 1);
+    let first: Vec<Laid> = found.order.steps.iter().map(|s| s.passes[0]).collect();
+    assert_eq!((first[0].pass, first[1].pass), (1, 0));
+}
