@@ -2,8 +2,8 @@
 
 /// (code, title, explanation) of every fault the program can report, in the order of the codes.
 ///
-/// `E1xx`/`W1xx` the frame file, `E2xx`/`W2xx` joints and seams, `E3xx`/`W3xx` procedure,
-/// `E4xx`/`W4xx` heat, `E5xx`/`W5xx` pull, `E6xx`/`W6xx` order, `E7xx`/`W7xx` job record.
+/// `E1xx`/`W1xx` the frame file, `3xx` joints, seams and procedure, `4xx` heat, `5xx` plan and order,
+/// `6xx` pull, `7xx` the plan's cautions and the job record.
 pub const CODES: &[(&str, &str, &str)] = &[
     // --- frame file: reading ---
     ("E101", "not UTF-8", "The file holds bytes that are not UTF-8 text. Save it as UTF-8 in the editor."),
@@ -159,6 +159,13 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("E402", "no heat loss", "Without loss to the air the frame never cools, so no wait can be worked out."),
     ("E403", "no heat input", "Volts, amps or travel speed of zero or less give no heat input."),
     ("E404", "preheat above the interpass limit", "The joint would have to be warmer than it may be."),
+    // --- pull ---
+    (
+        "E601",
+        "loose tube",
+        "When everything is tacked a tube can still move: nothing holds it in all directions.",
+    ),
+    ("E602", "last restraint released", "Releasing this leaves a tube that nothing holds any more."),
 ];
 
 /// Title and explanation of a code, if there is such a code.

@@ -65,6 +65,8 @@ pub(crate) struct Chain<'a> {
     local: Field,
     spare: Field,
     window: Field,
+    /// Index of each pass in the large field, and in the local one.
+    in_field: Vec<usize>,
     at: Vec<usize>,
     ids: Vec<usize>,
     new: Vec<usize>,
@@ -98,6 +100,7 @@ impl<'a> Chain<'a> {
             local: Field::default(),
             spare: Field::default(),
             window: Field::default(),
+            in_field: vec![usize::MAX; plain.n()],
             at: vec![usize::MAX; plain.n()],
             ids: Vec::new(),
             new: Vec::new(),
@@ -112,10 +115,10 @@ impl<'a> Chain<'a> {
     /// Sweep until so many changes have been judged in all (or refused: sixteen times as many), or
     /// the flag is up. Then say what is best.
     pub fn run(&mut self, base: &Field, until: u64, dice: &mut ChaCha8Rng, stop: &AtomicBool) -> Mark {
-        let mut field = Field::default();
+        let mut fields = [Field::default(), Field::default()];
         while self.tried.judged < until && self.tried.refused < 16 * until && !stop.load(Ordering::Relaxed) {
             let before = self.tried;
-            if !self.sweep(base, &mut field, until, dice, stop) || before == self.tried {
+            if !self.sweep(base, &mut fields, until, dice, stop) || before == self.tried {
                 break;
             }
             self.sums =
@@ -133,13 +136,13 @@ impl<'a> Chain<'a> {
 
     /// Changes per step of a sweep. The larger the frame, the more a sweep costs by itself.
     pub fn draws(n: usize) -> u64 {
-        40 + n as u64 / 2
+        100 + n as u64
     }
 
     fn sweep(
         &mut self,
         base: &Field,
-        field: &mut Field,
+        [field, spare]: &mut [Field; 2],
         until: u64,
         dice: &mut ChaCha8Rng,
         stop: &AtomicBool,
@@ -148,36 +151,40 @@ impl<'a> Chain<'a> {
         if free.len() < 2 {
             return false;
         }
-        let many = self.ledger.row.len() > BLOCK;
         let first = self.ledger.step_of[free.start];
         let last = self.ledger.step_of[free.end - 1] + 1;
-        field.clone_from(base);
-        let mut s0 = 0;
         // Steps that cannot change are welded at once.
-        if first > 0 {
-            self.absorb(field, 0, first);
-            s0 = first;
+        field.gather(base, &self.ledger.row);
+        self.ledger.row.iter().enumerate().for_each(|(i, &p)| self.in_field[p] = i);
+        for s in (0..first).step_by(BLOCK) {
+            self.absorb(field, spare, s, (s + BLOCK).min(first));
         }
+        let mut s0 = first;
         while s0 < last {
             let mut s1 = s0 + 1;
             while s1 < last && self.ledger.first[s1 + 1] - self.ledger.first[s0] <= BLOCK {
                 s1 += 1;
             }
-            let upto = if s1 == last || !many { last } else { s0 + (s1 - s0).div_ceil(2) };
+            let upto = if s1 == last { last } else { s0 + (s1 - s0).div_ceil(2) };
             if !self.block(field, s0, s1, upto, until, dice) || stop.load(Ordering::Relaxed) {
                 return false;
             }
             if upto < last {
-                self.absorb(field, s0, upto);
+                self.absorb(field, spare, s0, upto);
             }
             s0 = upto;
         }
         true
     }
 
-    fn absorb(&self, field: &mut Field, from: usize, to: usize) {
+    /// Weld the steps from..to in a field that holds them and all later ones, and drop them from it.
+    fn absorb(&mut self, field: &mut Field, spare: &mut Field, from: usize, to: usize) {
         let l = &self.ledger;
-        field.absorb(&l.row[l.first[from]..l.first[to]], &l.row[l.first[to]..]);
+        let (set, keep) = l.row[l.first[from]..].split_at(l.first[to] - l.first[from]);
+        let ids = |passes: &[usize]| passes.iter().map(|&p| self.in_field[p]).collect::<Vec<_>>();
+        spare.absorb(field, &ids(set), &ids(keep));
+        std::mem::swap(field, spare);
+        keep.iter().enumerate().for_each(|(i, &p)| self.in_field[p] = i);
     }
 
     /// Changes that begin in the steps s0..upto and end before s1.
@@ -192,9 +199,10 @@ impl<'a> Chain<'a> {
     ) -> bool {
         let end = self.ledger.first[s1];
         self.ids.clear();
-        self.ids.extend_from_slice(&self.ledger.row[self.ledger.first[s0]..end]);
+        let row = &self.ledger.row[self.ledger.first[s0]..end];
+        self.ids.extend(row.iter().map(|&p| self.in_field[p]));
         self.local.gather(field, &self.ids);
-        self.ids.iter().enumerate().for_each(|(i, &p)| self.at[p] = i);
+        row.iter().enumerate().for_each(|(i, &p)| self.at[p] = i);
         for s in s0..upto {
             for _ in 0..Self::draws(self.ledger.row.len()) {
                 let mut new = std::mem::take(&mut self.new);
@@ -219,7 +227,7 @@ impl<'a> Chain<'a> {
         self.spare.gather(&self.local, &self.ids);
         std::mem::swap(&mut self.local, &mut self.spare);
         self.out.resize((next - lo) * self.coarse.r, 0.0);
-        self.local.weld(0, next - lo, &mut self.out);
+        self.local.weld::<false>(0, next - lo, &mut self.out);
         for (i, place) in (lo..end).enumerate() {
             self.at[self.ledger.row[place]] = i;
         }
@@ -262,12 +270,12 @@ impl<'a> Chain<'a> {
         let r = self.coarse.r;
         self.ids.clear();
         self.ids.extend(new.iter().map(|&p| self.at[p]));
-        self.window.gather(&self.local, &self.ids);
+        self.window.gather_in_order(&self.local, &self.ids);
         self.out.resize(new.len() * r, 0.0);
         let (mut at, mut step) = (0, s);
         while at < new.len() {
             let m = self.ledger.first[step + 1] - self.ledger.first[step];
-            self.window.weld(at, m, &mut self.out[at * r..(at + m) * r]);
+            self.window.weld::<true>(at, m, &mut self.out[at * r..(at + m) * r]);
             at += m;
             step += 1;
         }

@@ -84,7 +84,7 @@ fn a_place_on_a_face_lies_on_that_face() {
     same(on("at = 200, face = \"right\", offset = 5").0, [200.0, -20.0, 5.0]);
     same(on("at = 200, face = \"top\", offset = 5").0, [200.0, 5.0, 20.0]);
     same(on("at = \"middle\"").0, [300.0, 0.0, 0.0]);
-    same(on("at = \"b\"").0, [600.0, 0.0, 0.0]);
+    same(on("at = \"a\"").0, [0.0, 0.0, 0.0]);
     let landing = on("at = 200, face = \"inner\", offset = 5, slot = 12").1;
     assert_eq!((landing.on, landing.at_mm, landing.offset_mm, landing.slot_mm), (0, 200.0, 5.0, Some(12.0)));
 }

@@ -229,6 +229,7 @@ fn saddle(frame: &Frame, meet: &Meet, name: String, joint: usize) -> Seam {
         segments,
         clock_up: (up, word),
         clock_axis: view,
+        clock_centre: glam::DVec3::ZERO,
         walls_mm: [1.5, 2.0],
         fillet: true,
     }
