@@ -15,16 +15,23 @@
 //! The order of the `pub mod` lines is the order of dependence: a room may use only rooms listed
 //! above it. Nothing above the line marked *shell* touches a file, a clock, a screen or a socket.
 
-pub mod distort;
-pub mod fault;
-pub mod frame;
-pub mod heat;
-pub mod joint;
-pub mod library;
-pub mod numbers;
-pub mod output;
-pub mod plan;
-pub mod procedure;
-pub mod seam;
-pub mod sequence;
 pub mod units;
+pub mod fault;
+pub mod numbers;
+pub mod library;
+pub mod frame;
+pub mod joint;
+pub mod seam;
+pub mod procedure;
+pub mod tack;
+pub mod heat;
+pub mod distort;
+pub mod sequence;
+pub mod plan;
+pub mod import;
+pub mod job;
+pub mod output;
+
+// shell: nothing above this line touches a file, a clock, a screen or a socket
+pub mod journal;
+pub mod cli;

@@ -8,3 +8,219 @@
 
 /// Millimetres in one inch, exactly (ISO 31-1).
 pub const MM_PER_INCH: f64 = 25.4;
+
+/// A length the user wrote as words, in mm: `38`, `38 mm`, `3.8 cm`, `1.2 m`, `1.5 in`, `1 1/2"`,
+/// `3/4 in`, `5' 3"`. `None` if it is none of these.
+///
+/// ```
+/// use holdtrue::units::mm_from_words;
+/// assert_eq!(mm_from_words("1 1/2\""), Some(38.1));
+/// assert_eq!(mm_from_words("38 mm"), Some(38.0));
+/// assert_eq!(mm_from_words("thick"), None);
+/// ```
+pub fn mm_from_words(words: &str) -> Option<f64> {
+    let words = words.trim();
+    if let Some((feet, rest)) = words.split_once('\'') {
+        let inches = if rest.trim().is_empty() { 0.0 } else { mm_from_words(rest)? };
+        return Some(quantity(feet)? * 12.0 * MM_PER_INCH + inches);
+    }
+    const UNITS: [(&str, f64); 8] = [
+        ("mm", 1.0),
+        ("cm", 10.0),
+        ("m", 1000.0),
+        ("inches", MM_PER_INCH),
+        ("inch", MM_PER_INCH),
+        ("in", MM_PER_INCH),
+        ("\"", MM_PER_INCH),
+        ("ft", 12.0 * MM_PER_INCH),
+    ];
+    for (unit, mm) in UNITS {
+        if let Some(n) = words.strip_suffix(unit).and_then(quantity) {
+            return Some(n * mm);
+        }
+    }
+    quantity(words)
+}
+
+/// `12`, `1.5`, `1,5`, `3/4`, `1 3/4`, `1-3/4`.
+fn quantity(words: &str) -> Option<f64> {
+    let words = words.trim().replace(',', ".");
+    if let Some((top, bottom)) = words.split_once('/') {
+        let (whole, top) = match top.rsplit_once([' ', '-']) {
+            Some((w, t)) => (w.trim().parse::<f64>().ok()?, t),
+            None => (0.0, top),
+        };
+        let (top, bottom) = (top.trim().parse::<f64>().ok()?, bottom.trim().parse::<f64>().ok()?);
+        return (bottom > 0.0).then(|| whole + top / bottom).filter(|n| n.is_finite());
+    }
+    words.parse::<f64>().ok().filter(|n| n.is_finite())
+}
+
+/// A number with at most so many decimals and no idle zeros: `2`, `1.6`, `0.25`; never `-0`.
+///
+/// ```
+/// use holdtrue::units::trim;
+/// assert_eq!(trim(2.0, 2), "2");
+/// assert_eq!(trim(1.60, 2), "1.6");
+/// assert_eq!(trim(-0.001, 2), "0");
+/// ```
+pub fn trim(x: f64, decimals: usize) -> String {
+    let text = format!("{x:.decimals$}");
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".into() } else { text.into() }
+}
+
+/// A length as on a drawing, without the unit: whole millimetres from 1000 on, one decimal below.
+///
+/// ```
+/// use holdtrue::units::mm;
+/// assert_eq!((mm(1424.36), mm(33.7), mm(40.0)), ("1424".into(), "33.7".into(), "40".into()));
+/// ```
+pub fn mm(value: f64) -> String {
+    trim(value, if value.abs() >= 999.95 { 0 } else { 1 })
+}
+
+/// A change or deviation with its sign and always one decimal: `+1.2`, `-0.4`, `0.0`.
+///
+/// ```
+/// use holdtrue::units::signed;
+/// assert_eq!((signed(1.25), signed(-0.42), signed(-0.04)), ("+1.2".into(), "-0.4".into(), "0.0".into()));
+/// ```
+pub fn signed(value: f64) -> String {
+    signed_to(value, 1)
+}
+
+/// As [`signed`], with as many decimals as asked for (angles need two).
+pub fn signed_to(value: f64, digits: usize) -> String {
+    let text = format!("{value:+.digits$}");
+    if text.trim_start_matches(['+', '-', '0', '.']).is_empty() { text[1..].to_string() } else { text }
+}
+
+/// A length in inches as read off a tape, to the nearest 1/64: `1 1/2"`, `23/64"`, `0"`.
+///
+/// ```
+/// use holdtrue::units::tape;
+/// assert_eq!((tape(38.1), tape(9.128), tape(609.6)), ("1 1/2\"".into(), "23/64\"".into(), "24\"".into()));
+/// ```
+pub fn tape(mm: f64) -> String {
+    const FINEST: i64 = 64;
+    let parts = (mm.abs() / MM_PER_INCH * FINEST as f64).round() as i64;
+    let sign = if mm < 0.0 && parts > 0 { "-" } else { "" };
+    let (whole, mut top, mut bottom) = (parts / FINEST, parts % FINEST, FINEST);
+    while top > 0 && top % 2 == 0 {
+        (top, bottom) = (top / 2, bottom / 2);
+    }
+    match (whole, top) {
+        (w, 0) => format!("{sign}{w}\""),
+        (0, t) => format!("{sign}{t}/{bottom}\""),
+        (w, t) => format!("{sign}{w} {t}/{bottom}\""),
+    }
+}
+
+/// A time as one says it: `40 s`, `3 min`, `1 h 05 min`. Rounded: to 5 s below two minutes, to whole
+/// minutes above; a wait that is not nothing never prints as nothing.
+///
+/// ```
+/// use holdtrue::units::time;
+/// assert_eq!((time(2.0), time(118.0), time(181.0), time(3900.0)),
+///            ("5 s".into(), "2 min".into(), "3 min".into(), "1 h 05 min".into()));
+/// ```
+pub fn time(seconds: f64) -> String {
+    if seconds <= 0.0 {
+        return "0 s".to_string();
+    }
+    let fives = (seconds / 5.0).round().max(1.0) * 5.0;
+    if fives < 120.0 {
+        return format!("{fives:.0} s");
+    }
+    let minutes = (seconds / 60.0).round() as u64;
+    if minutes < 60 {
+        format!("{minutes} min")
+    } else {
+        format!("{} h {:02} min", minutes / 60, minutes % 60)
+    }
+}
+
+/// A temperature to the degree, with the unit: `120 °C`.
+pub fn celsius(value: f64) -> String {
+    format!("{} °C", trim(value, 0))
+}
+
+/// A temperature limit, rounded down to 5 degrees so that keeping it keeps the real one: `245 °C`.
+///
+/// ```
+/// assert_eq!(holdtrue::units::celsius_limit(249.9), "245 °C");
+/// ```
+pub fn celsius_limit(value: f64) -> String {
+    celsius((value / 5.0 + 1e-9).floor() * 5.0)
+}
+
+/// Heat input for people, from J/mm: `0.21 kJ/mm`.
+///
+/// ```
+/// assert_eq!(holdtrue::units::kj_per_mm(210.0), "0.21 kJ/mm");
+/// ```
+pub fn kj_per_mm(j_per_mm: f64) -> String {
+    format!("{:.2} kJ/mm", j_per_mm / 1000.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_become_millimetres() {
+        for (words, want) in [
+            ("38", 38.0),
+            (" 38 mm", 38.0),
+            ("3,5cm", 35.0),
+            ("1.2 m", 1200.0),
+            ("1.5 in", 38.1),
+            ("3/4\"", 19.05),
+            ("1-1/2 inch", 38.1),
+            ("5' 3\"", 1600.2),
+            ("2 ft", 609.6),
+            ("-4", -4.0),
+        ] {
+            let got = mm_from_words(words).expect(words);
+            assert!((got - want).abs() < 1e-9, "{words}: {got}");
+        }
+        for words in ["", "mm", "thick", "1/0", "3 / mm", "nan", "inf mm", "5 5 mm"] {
+            assert_eq!(mm_from_words(words), None, "{words}");
+        }
+    }
+
+    #[test]
+    fn rounding_goes_to_the_nearest_and_never_prints_minus_nothing() {
+        assert_eq!([mm(999.94), mm(999.96), mm(0.04), mm(-0.04)], ["999.9", "1000", "0", "0"]);
+        assert_eq!(
+            [signed(0.05001), signed(-0.05001), signed(0.0), signed(12.0)],
+            ["+0.1", "-0.1", "0.0", "+12.0"]
+        );
+        assert_eq!(
+            [signed_to(0.256, 2), signed_to(-0.004, 2), signed_to(-10.0, 0)],
+            ["+0.26", "0.00", "-10"]
+        );
+    }
+
+    #[test]
+    fn a_tape_reads_to_a_sixty_fourth() {
+        let inch = |n: f64| tape(n * MM_PER_INCH);
+        assert_eq!([inch(0.5), inch(2.25), inch(3.0 + 63.0 / 64.0)], ["1/2\"", "2 1/4\"", "3 63/64\""]);
+        // Half of a 64th rounds up, less than that down; the next inch is reached.
+        assert_eq!([inch(1.0 + 127.1 / 128.0), inch(1.0 / 129.0), inch(-0.375)], ["2\"", "0\"", "-3/8\""]);
+    }
+
+    #[test]
+    fn times_are_said_in_the_unit_that_fits() {
+        assert_eq!([time(0.0), time(0.1), time(12.0), time(117.0)], ["0 s", "5 s", "10 s", "115 s"]);
+        assert_eq!(
+            [time(149.0), time(151.0), time(3570.0), time(3540.0)],
+            ["2 min", "3 min", "1 h 00 min", "59 min"]
+        );
+        assert_eq!(
+            [celsius(119.6), celsius_limit(250.0), celsius_limit(149.9)],
+            ["120 °C", "250 °C", "145 °C"]
+        );
+    }
+}

@@ -3,6 +3,7 @@ mod commands;
 mod frames;
 mod heat;
 mod house;
+mod jobs;
 mod joints;
 mod orders;
 mod published;

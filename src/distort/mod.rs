@@ -3,6 +3,96 @@
 //! Comes in: frame, joints, seams, passes, an order with its events. Goes out: [`Pull`].
 //! Out of bounds: rules about what is allowed; words for the user other than a loose part's name.
 
+mod beam;
+mod block;
+pub mod constants;
+mod controls;
+mod joint_flex;
+mod model;
+mod moment;
+mod results;
+mod ring;
+mod set_to;
+mod shrink;
+mod staged;
+mod structure;
+
+pub use beam::{Beam, SectionValues, section_values};
+pub use joint_flex::{JointFlex, fessler, flat_face};
+pub use model::{Model, Options};
+pub use moment::Moment;
+pub use results::tack_events;
+pub use set_to::set_to;
+
+/// How finely a pass is modelled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// One fibre for each pass: for the search.
+    Coarse,
+    /// Several fibres in the direction of travel, re-melting what they touch: for what is shown.
+    Fine,
+}
+
+impl Level {
+    /// `coarse` or `fine`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Level::Coarse => "coarse",
+            Level::Fine => "fine",
+        }
+    }
+}
+
+/// A tack on a seam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tack {
+    /// Seam index.
+    pub seam: usize,
+    /// Line of the seam.
+    pub line: usize,
+    /// Arc length of its middle on that line, mm.
+    pub at_mm: f64,
+    /// Length, mm.
+    pub length_mm: f64,
+    /// How much it shrinks: 1 as a tack does, 0 not at all (set where the fixture holds the parts).
+    pub pull: f64,
+}
+
+/// One thing that happens to the frame.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// A tack is laid.
+    Tack(Tack),
+    /// A pass is laid, in direction of growing arc length or against it.
+    Pass {
+        /// Pass index.
+        pass: usize,
+        /// Along growing arc length.
+        forward: bool,
+    },
+    /// Tacks or passes laid at the same time: all set, then all shrink.
+    Together(Vec<Event>),
+    /// From now on the tubes are this much warmer than the air, K (one for each tube).
+    Warm(Vec<f64>),
+    /// A clamp is released.
+    Release {
+        /// Clamp index.
+        clamp: usize,
+    },
+    /// A clamp is put on.
+    Clamp {
+        /// Clamp index.
+        clamp: usize,
+        /// True: it pulls the frame back to its nominal place; false: it takes it where it is.
+        to_nominal: bool,
+    },
+    /// All clamps off, turned over, the clamps of the other setup on (where the frame then is).
+    Turn {
+        /// Setup index.
+        setup: usize,
+    },
+}
+
 /// What an order does to the controls.
 #[derive(Debug, Clone)]
 pub struct Pull {

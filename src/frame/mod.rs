@@ -3,6 +3,31 @@
 //! Comes in: the text of a frame file. Goes out: a [`Frame`] with its warnings, or all faults.
 //! Out of bounds: paths, steel that is not in `library`, a default the user cannot see in `check`.
 
+mod axis;
+mod controls;
+mod faces;
+pub mod iso13920;
+mod lay;
+mod materials;
+mod measure;
+mod procedures;
+mod read;
+mod reader;
+mod section;
+mod settings;
+mod syntax;
+mod tubes;
+mod wishes;
+#[cfg(test)]
+mod format_test;
+
+pub use measure::{measure, measure_at};
+pub use read::{decode, read};
+pub use section::Properties;
+
+/// The frame file explained for the person who writes one (Markdown).
+pub const FORMAT: &str = include_str!("format.md");
+
 use crate::fault::Span;
 use crate::library::{Material, Process};
 use glam::DVec3;
@@ -16,13 +41,14 @@ pub struct Frame {
     pub name: String,
     /// Free remarks of the user.
     pub note: String,
-    /// Unit vector that points up in the first setup.
+    /// Unit vector that points up in use: what top, left and right mean. The frame may lie otherwise
+    /// on the bench, see `setups`.
     pub up: DVec3,
     /// Unit vector that points to the front of the frame, square to `up`.
     pub forward: DVec3,
     /// Materials in use.
     pub materials: Vec<Material>,
-    /// Sections in use.
+    /// Sections of the file, and those made for plates.
     pub sections: Vec<Section>,
     /// Named points.
     pub points: Vec<Point>,

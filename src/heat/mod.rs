@@ -1,7 +1,34 @@
 //! How hot each joint is, when; how long to wait; how long hot tubes are.
 //!
-//! Comes in: frame, joints, passes. Goes out: kernels, and for an order a [`Timeline`].
+//! Comes in: frame, joints, passes. Goes out: [`Kernels`], and for an order a [`Timeline`].
 //! Out of bounds: rules about what is allowed; pull.
+//!
+//! Every tube is a bar of lumps that lose heat to the air in proportion to their rise. That is
+//! linear, so the temperature at one joint from a pass at another is a kernel in time, worked out
+//! once ([`Kernels::new`]) and added up for every order ([`Kernels::timeline`], [`Clock`]).
+
+mod check;
+mod clock;
+mod kernels;
+pub mod loss;
+mod mesh;
+mod network;
+mod solve;
+
+pub use check::check;
+pub use clock::{Clock, LaidStep};
+pub use kernels::{Curve, Kernels, PassHeat, ShopTimes};
+pub use mesh::{HeatSettings, MEAN_OVER_MM, Mesh, Station};
+pub use network::{Bar, March, Network};
+
+/// One step of an order, as heat sees it.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct HeatStep {
+    /// Passes laid at the same time.
+    pub passes: Vec<usize>,
+    /// The frame is turned over before it.
+    pub turn: bool,
+}
 
 /// When each step of an order happens and how hot things are.
 #[derive(Debug, Clone, Default)]
@@ -21,3 +48,6 @@ pub struct Timeline {
     /// Highest joint mean temperature and at which joint, °C.
     pub peak: (f64, usize),
 }
+
+#[cfg(test)]
+mod tests;

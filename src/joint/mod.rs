@@ -2,7 +2,19 @@
 //!
 //! Comes in: a [`Frame`]. Goes out: [`Joints`], or faults (a branch wider than its carrier, a tube
 //! that touches nothing, a frame in two pieces …) that point into the frame file.
-//! Out of bounds: seams' curves, heat, cost.
+//! Out of bounds: what is welded in which order, heat, cost.
+
+pub mod checks;
+pub(crate) mod contact;
+pub(crate) mod curve;
+pub(crate) mod find;
+mod graph;
+mod group;
+pub(crate) mod outline;
+pub(crate) mod place;
+mod polygon;
+pub mod symmetry;
+pub(crate) mod trace;
 
 use crate::frame::Frame;
 use glam::DVec3;
@@ -129,10 +141,31 @@ impl MeetKind {
     }
 }
 
-/// Find the joints of a frame.
+/// Find the joints of a frame: which end lands on what ([`find`]), which of these meets make one
+/// joint ([`group`]), what is wrong with them ([`checks`]).
 ///
 /// # Errors
-/// All faults of the geometry at once.
-pub fn joints(_frame: &Frame) -> Result<crate::fault::Checked<Joints>, Vec<crate::fault::Fault>> {
-    unimplemented!()
+/// All faults of the geometry at once; see [`checks::CODES`].
+pub fn joints(frame: &Frame) -> Result<crate::fault::Checked<Joints>, Vec<crate::fault::Fault>> {
+    let (joints, mut found) = group::group(frame, &find::find(frame));
+    let mut faults = checks::wishes(frame, &joints, &mut found);
+    faults.extend(checks::faults(frame, &found));
+    let symmetry = symmetry::plane(frame);
+    faults.extend(checks::symmetry(frame, symmetry));
+    if faults.iter().any(|f| !f.is_warning()) {
+        return Err(faults);
+    }
+    let graph = graph::graph(frame, &joints);
+    let steel_mm = graph::steel_mm(&graph);
+    let meets = found.into_iter().map(|f| f.meet).collect();
+    let mut joints = Joints { joints, meets, graph, steel_mm, symmetry };
+    symmetry::pair_up(&mut joints.joints, symmetry);
+    Ok(crate::fault::Checked { value: joints, warnings: faults })
+}
+
+impl Meet {
+    /// The tubes that meet: branch first, then its carrier or carriers.
+    pub fn tubes(&self) -> impl Iterator<Item = usize> + '_ {
+        std::iter::once(self.branch.0).chain(self.carriers.iter().map(|c| c.0))
+    }
 }

@@ -4,6 +4,19 @@
 //! Comes in: frame, joints, seams. Goes out: [`Passes`].
 //! Out of bounds: the order of passes.
 
+pub mod carbon;
+mod cautions;
+pub mod consumables;
+pub mod cooling_time;
+mod cut;
+pub mod heat_input;
+pub mod preheat;
+mod numbers;
+mod settings;
+
+pub use numbers::{SeamNumbers, SteelNumbers, numbers};
+pub use settings::{CHROME_MOLY_WARM, Q_OVER_T, Q_OVER_T_WALLS_MM, usual_leg_mm};
+
 use crate::frame::Frame;
 use crate::joint::{Joints, Side};
 use crate::seam::Seams;
@@ -57,7 +70,8 @@ pub struct Pass {
     pub gas_l: f64,
     /// Setups in which it may be welded (indices), best position first. Never empty.
     pub setups: Vec<usize>,
-    /// Direction forced by the procedure (PF or PG): `Some(true)` = along growing arc length.
+    /// Direction forced by the procedure (PF or PG): `Some(true)` = along growing arc length. One
+    /// entry for each setup of the frame, in its order.
     pub forced_direction: Vec<Option<bool>>,
 }
 
@@ -88,11 +102,54 @@ pub struct Settings {
     pub source: String,
     /// Interpass limit, °C.
     pub interpass_c: f64,
-    /// Preheat, °C, or none needed.
+    /// Preheat, °C, or none asked for.
     pub preheat_c: Option<f64>,
+    /// Shielding gas, l/min (0 without gas).
+    pub gas_l_min: f64,
+}
+
+/// What a set of passes takes altogether.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Totals {
+    /// Arc time, s.
+    pub arc_s: f64,
+    /// Net energy, J.
+    pub energy_j: f64,
+    /// Length of weld over all layers, mm.
+    pub length_mm: f64,
+    /// Weld metal laid down, g.
+    pub laid_g: f64,
+    /// Filler to be bought, g (stubs, spatter and slag included).
+    pub filler_g: f64,
+    /// Shielding gas, l.
+    pub gas_l: f64,
+}
+
+impl Passes {
+    /// What all passes take together.
+    pub fn totals(&self) -> Totals {
+        let mut sum = Totals::default();
+        for p in &self.passes {
+            let process = crate::library::process(self.settings[p.settings].process);
+            sum.arc_s += p.arc_s;
+            sum.energy_j += p.energy_j;
+            sum.length_mm += p.length_mm;
+            sum.laid_g += p.filler_g;
+            sum.filler_g +=
+                consumables::filler_used_g(p.filler_g, process.map_or(1.0, |p| p.deposition_efficiency));
+            sum.gas_l += p.gas_l;
+        }
+        sum
+    }
 }
 
 /// Cut seams into passes and give each its settings.
-pub fn passes(_frame: &Frame, _joints: &Joints, _seams: &Seams) -> Passes {
-    unimplemented!()
+///
+/// What the user gave holds; for the rest starting values are filled in from published tables and
+/// marked as such. Never a qualified procedure.
+pub fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
+    cut::passes(frame, joints, seams)
 }
+
+#[cfg(test)]
+pub(crate) mod tests;

@@ -1,1 +1,7 @@
-//! Chapter.
+//! How hot, when: the network against closed forms, laws, and whole stepping.
+mod clock;
+mod energy;
+mod loss;
+mod plates;
+mod rods;
+mod superposition;

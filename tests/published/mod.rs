@@ -1,1 +1,7 @@
 //! Chapter.
+mod consumables;
+mod cooling_time;
+mod heat_input;
+mod preheat;
+
+mod saddle;

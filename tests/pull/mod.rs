@@ -1,1 +1,4 @@
-//! Chapter.
+//! The pull model: against an independent staged solver, books, another program, published values,
+//! finite-element runs, and its own laws.
+pub mod hand;
+mod reference_fe;

@@ -1,6 +1,13 @@
 //! What can be wrong with the user's input, and how it is said: code, place, cause, remedy.
 //!
+//! Comes in: faults found by any room. Goes out: [`render`]ed text and the table of [`CODES`].
 //! Out of bounds: printing, files; a fault is a value.
+
+mod codes;
+mod render;
+
+pub use codes::{CODES, explain};
+pub use render::{place, render};
 
 /// A byte range in the text of the frame file.
 pub type Span = std::ops::Range<usize>;

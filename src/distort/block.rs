@@ -1,0 +1,183 @@
+//! Work on one port: its springs are laid, moved and taken away in its own 6 × 6 block, and the rest
+//! of the frame learns of it in one update.
+
+use super::ring::Spring;
+
+/// A port being worked on. `cols` columns are carried (constant part, shares).
+pub(super) struct Block {
+    /// Number of coordinates.
+    pub n: usize,
+    /// Number of columns carried.
+    pub cols: usize,
+    /// Compliance between the coordinates now.
+    a: [[f64; 6]; 6],
+    /// Now = start · T, for compliances of anything to these coordinates.
+    t: [[f64; 6]; 6],
+    /// start − start · M · startᵀ = now.
+    pub m: [[f64; 6]; 6],
+    /// Forces on the coordinates in terms of the starting compliance, `n × cols`.
+    pub phi: Vec<f64>,
+    /// Gaps now, `n × cols`.
+    pub x: Vec<f64>,
+    /// Gaps added by the warmth of the moment.
+    pub hot: [f64; 6],
+    /// Number of unit wall loads.
+    pub loads: usize,
+    /// Compliance to the wall loads, at the start and now, `n × loads`.
+    g0: Vec<f64>,
+    g: Vec<f64>,
+    /// Amounts of wall loads, `loads × cols`.
+    pub walls: Vec<f64>,
+    /// True once a spring or load has been touched.
+    pub used: bool,
+}
+
+impl Block {
+    pub(super) fn new(
+        n: usize,
+        cols: usize,
+        a: [[f64; 6]; 6],
+        x: Vec<f64>,
+        hot: [f64; 6],
+        g0: Vec<f64>,
+    ) -> Block {
+        let mut t = [[0.0; 6]; 6];
+        for (i, row) in t.iter_mut().enumerate() {
+            row[i] = 1.0;
+        }
+        let loads = g0.len() / n;
+        Block {
+            n,
+            cols,
+            a,
+            t,
+            m: [[0.0; 6]; 6],
+            phi: vec![0.0; n * cols],
+            x,
+            hot,
+            loads,
+            g: g0.clone(),
+            g0,
+            walls: vec![0.0; loads * cols],
+            used: false,
+        }
+    }
+    /// Elongation of a spring's gap in each column.
+    pub(super) fn gap(&self, b: &[f64; 6]) -> Vec<f64> {
+        let mut out = vec![0.0; self.cols];
+        for i in 0..self.n {
+            for (o, x) in out.iter_mut().zip(&self.x[i * self.cols..]) {
+                *o += b[i] * x;
+            }
+        }
+        out
+    }
+    /// The part of a gap that the warmth of the moment adds.
+    pub(super) fn hot_gap(&self, b: &[f64; 6]) -> f64 {
+        (0..self.n).map(|i| b[i] * self.hot[i]).sum()
+    }
+    fn times(m: &[[f64; 6]; 6], b: &[f64; 6], n: usize) -> [f64; 6] {
+        let mut out = [0.0; 6];
+        for i in 0..n {
+            for j in 0..n {
+                out[i] += m[i][j] * b[j];
+            }
+        }
+        out
+    }
+    /// Add stiffness `k` along `b` at zero force (take it away if negative).
+    ///
+    /// Returns `false`, with nothing changed, if what is taken away is the last restraint: the pivot
+    /// comes within 1e-9 of zero.
+    pub(super) fn stiffen(&mut self, (b, k): &Spring) -> bool {
+        let n = self.n;
+        let ab = Self::times(&self.a, b, n);
+        let bab: f64 = (0..n).map(|i| b[i] * ab[i]).sum();
+        let d = 1.0 / k + bab;
+        if *k < 0.0 && d * k < 1e-9 {
+            return false;
+        }
+        self.used = true;
+        let tb = Self::times(&self.t, b, n);
+        let hot = self.hot_gap(b);
+        let mut g = vec![0.0; self.loads];
+        for i in 0..n {
+            for (o, v) in g.iter_mut().zip(&self.g[i * self.loads..]) {
+                *o += b[i] * v;
+            }
+        }
+        for i in 0..n {
+            for j in 0..n {
+                self.m[i][j] += tb[i] * tb[j] / d;
+                self.t[i][j] -= tb[i] * ab[j] / d;
+            }
+            self.hot[i] -= ab[i] * hot / d;
+            for (l, v) in g.iter().enumerate() {
+                self.g[i * self.loads + l] -= ab[i] * v / d;
+            }
+        }
+        for i in 0..n {
+            for j in 0..n {
+                self.a[i][j] -= ab[i] * ab[j] / d;
+            }
+        }
+        true
+    }
+    /// Pull the gap along `b` shut with a force for each column.
+    pub(super) fn push(&mut self, b: &[f64; 6], force: &[f64]) {
+        self.used = true;
+        let ab = Self::times(&self.a, b, self.n);
+        let tb = Self::times(&self.t, b, self.n);
+        for i in 0..self.n {
+            for (j, f) in force.iter().enumerate() {
+                self.x[i * self.cols + j] -= ab[i] * f;
+                self.phi[i * self.cols + j] += tb[i] * f;
+            }
+        }
+    }
+    /// Apply an amount of a wall load in one column.
+    pub(super) fn wall(&mut self, load: usize, amount: f64, col: usize) {
+        self.used = true;
+        self.walls[load * self.cols + col] += amount;
+        for i in 0..self.n {
+            self.x[i * self.cols + col] += self.g[i * self.loads + load] * amount;
+            for j in 0..self.n {
+                self.phi[i * self.cols + col] += self.m[i][j] * self.g0[j * self.loads + load] * amount;
+            }
+        }
+    }
+    /// Take parts of springs away with the force they carry (`rest` is their unstressed gap).
+    /// `false`: it was the last restraint.
+    pub(super) fn remove(&mut self, springs: &[(Spring, &[f64])]) -> bool {
+        for (spring, rest) in springs {
+            let force: Vec<f64> =
+                self.gap(&spring.0).iter().zip(*rest).map(|(x, e)| -spring.1 * (x - e)).collect();
+            if !self.stiffen(&(spring.0, -spring.1)) {
+                return false;
+            }
+            self.push(&spring.0, &force);
+        }
+        true
+    }
+    /// Melt a part of springs and let it set again at zero force: the stiffness stays, the
+    /// unstressed gaps change. `false`: it was the last restraint.
+    pub(super) fn melt(&mut self, springs: &[Spring], rest: &mut [f64], part: f64) -> bool {
+        let saved = (self.a, self.t, self.m, self.hot, self.g.clone());
+        let cols = self.cols;
+        let parts: Vec<(Spring, &[f64])> = springs
+            .iter()
+            .enumerate()
+            .map(|(i, s)| ((s.0, part * s.1), &rest[i * cols..(i + 1) * cols]))
+            .collect();
+        let ok = self.remove(&parts);
+        // Laid again at zero force it moves nothing and restores the stiffness exactly.
+        (self.a, self.t, self.m, self.hot, self.g) = saved;
+        for (i, s) in springs.iter().enumerate() {
+            let gap = self.gap(&s.0);
+            for (e, g) in rest[i * cols..(i + 1) * cols].iter_mut().zip(gap) {
+                *e = (1.0 - part) * *e + part * g;
+            }
+        }
+        ok
+    }
+}

@@ -1,0 +1,28 @@
+//! A plan being carried out: what was ticked, measured and re-planned, and what follows from it.
+//!
+//! Comes in: a [`Header`] (the plan as it stood when the job began) and the records since.
+//! Goes out: a [`Job`], the next line to do, what a reading means, the shrinkage factors learnt.
+//! Out of bounds: the clock (time arrives in the event), files, printing.
+
+mod card;
+mod check;
+mod combine;
+mod event;
+pub mod learn;
+mod next;
+mod pick;
+mod reading;
+mod replay;
+pub mod shop;
+mod state;
+mod warm;
+
+pub use card::{Card, ControlCard, Item, JointCard, Task};
+pub use check::{Refused, undo};
+pub use event::{Cut, Event, FORMAT, Header, Record, UsedSettings, When};
+pub use next::{Next, Ready, next};
+pub use pick::{Picked, parse_ticks};
+pub use reading::{Expected, Judged, Tool, Verdict, judge, parse_reading};
+pub use replay::{Bench, Outlook, as_welded, replan_settings};
+pub use state::{Deed, DeedKind, Job, Mark, Progress, Reading, Standing};
+pub use warm::{Pulse, pulses};

@@ -1,0 +1,233 @@
+//! A seam looked at along its branch: its clock, its segments with their numbers, which way to weld.
+
+use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, WHITE, pt};
+use super::font;
+use super::tags::{self, Room, Tag};
+use super::view::{Camera, Fitted};
+use crate::frame::Frame;
+use crate::joint::Joints;
+use crate::seam::{Seam, Seams, Segment};
+use glam::DVec3;
+
+/// What is known of a segment besides its place.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SegmentNote {
+    /// Along growing arc length (clockwise on a closed seam), against it, or not yet known.
+    pub forward: Option<bool>,
+    /// Rows of the sheet that weld it, `12 · 57`.
+    pub rows: String,
+}
+
+/// Size of a close-up on paper, mm: three side by side.
+pub const SIZE_MM: (f64, f64) = (59.0, 72.0);
+
+/// The close-up of one seam. `notes` go with its segments; missing ones are taken as empty.
+pub fn close_up(
+    frame: &Frame,
+    joints: &Joints,
+    seams: &Seams,
+    seam: usize,
+    notes: &[SegmentNote],
+) -> Drawing {
+    let (width, height) = SIZE_MM;
+    let meet = &joints.meets[seam];
+    let weld = &seams.seams[seam];
+    let name = |tube: usize| frame.tubes[tube].name.as_str();
+    let carriers: Vec<&str> = meet.carriers.iter().map(|c| name(c.0)).collect();
+    let parts = format!("{} on {}", name(meet.branch.0), carriers.join(" and "));
+    let mut drawing = Drawing::new(format!("{}, {parts}", weld.name), width, height);
+    drawing.rectangle(drawing.area().grown(-0.2), Some(Pen::grey(0.2, 150)), None);
+    drawing.text(Text::new(pt(2.0, 6.3), &weld.name, 6.0).bold());
+    let facts = format!("{} · {:.0} mm", weld.kind.word(), weld.length_mm);
+    drawing.text(Text::new(pt(width - 2.0, 5.4), facts, 3.0).right());
+    drawing.text(Text::new(pt(2.0, 10.8), font::fit(&parts, 3.0, false, width - 4.0), 3.0));
+
+    let camera = Camera::towards_eye(-weld.clock_axis, weld.clock_up.0);
+    let area = Area { left: 15.0, top: 26.0, right: width - 15.0, bottom: height - 16.0 };
+    let places = weld.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at));
+    let fitted = Fitted::new(camera, places, area);
+    let middle = area.middle();
+    carrier_lines(&mut drawing, frame, meet.carriers.first().map(|c| (c.0, c.1)), &fitted);
+
+    let mut ink = vec![];
+    for line in &weld.lines {
+        let points: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
+        ink.extend(points.iter().copied());
+        drawing.path(points, Pen::black(1.1));
+    }
+    // Borders between segments, as short lines across the weld.
+    for segment in &weld.segments {
+        for s in [segment.from_mm, segment.to_mm] {
+            let Some((at, along)) = place_on(weld, segment.line, s, &fitted) else { continue };
+            let across = along.across() * 1.7;
+            drawing.line(at - across, at + across, Pen { grey: WHITE, ..Pen::black(1.3) });
+            drawing.line(at - across, at + across, Pen::black(0.3));
+        }
+    }
+    let mut taken = clock(&mut drawing, weld, middle);
+    for (n, segment) in weld.segments.iter().enumerate() {
+        let note = notes.get(n).cloned().unwrap_or_default();
+        if let Some(forward) = note.forward {
+            taken.extend(way(&mut drawing, weld, segment, forward, &fitted, middle));
+        }
+    }
+    numbers(
+        &mut drawing,
+        weld,
+        notes,
+        &fitted,
+        Room {
+            area: Area { left: 1.0, top: 12.5, right: width - 1.0, bottom: height - 1.0 },
+            taken,
+            busy: ink,
+            reach_mm: 60.0,
+        },
+    );
+    drawing
+}
+
+/// The tube behind, as two pale lines.
+fn carrier_lines(drawing: &mut Drawing, frame: &Frame, carrier: Option<(usize, f64)>, fitted: &Fitted) {
+    let Some((tube, at)) = carrier else { return };
+    let axis = &frame.tubes[tube].axis;
+    let s = &frame.tubes[tube].s;
+    let chord = s.windows(2).position(|w| at <= w[1] + 1e-6).unwrap_or(s.len().saturating_sub(2));
+    let (Some(a), Some(b)) = (axis.get(chord), axis.get(chord + 1)) else { return };
+    let (Some(along), Some(from)) = ((*b - *a).try_normalize(), s.get(chord)) else { return };
+    let flat = fitted.camera.flat(along);
+    let Some(direction) = flat.unit() else { return };
+    // A tube seen nearly end on has no two sides here.
+    if flat.length() < 0.3 {
+        return;
+    }
+    let half = half_width(frame, tube, chord, along.cross(fitted.camera.to_eye)) * fitted.scale;
+    let place = fitted.on_paper(*a + along * (at - from));
+    let window =
+        Area { left: 2.0, top: 13.0, right: drawing.width_mm - 2.0, bottom: drawing.height_mm - 2.0 };
+    for side in [-1.0, 1.0] {
+        let p = place + direction.across() * (half * side);
+        if let Some((from, to)) = clipped(p, direction, &window) {
+            drawing.line(from, to, Pen { width_mm: 0.25, grey: super::frame_drawing::PALE, dash_mm: None });
+        }
+    }
+}
+
+/// Half the size of a tube in a direction across it, mm.
+fn half_width(frame: &Frame, tube: usize, chord: usize, across: DVec3) -> f64 {
+    use crate::frame::Shape;
+    let across = across.normalize_or_zero();
+    let height_dir = frame.tubes[tube].height_dir.get(chord).copied().unwrap_or(DVec3::ZERO);
+    let along_height = across.dot(height_dir).abs().min(1.0);
+    let along_width = (1.0 - along_height * along_height).sqrt();
+    match frame.sections[frame.tubes[tube].section].shape {
+        Shape::Round { od, .. } | Shape::Solid { od } => od / 2.0,
+        Shape::Box { height, width, .. } => (height * along_height + width * along_width) / 2.0,
+        Shape::Flat { width, thickness } => (thickness * along_height + width * along_width) / 2.0,
+    }
+}
+
+/// The part of a line within an area.
+fn clipped(p: Pt, d: Pt, area: &Area) -> Option<(Pt, Pt)> {
+    let (mut from, mut to) = (f64::NEG_INFINITY, f64::INFINITY);
+    for (p, d, low, high) in [(p.x, d.x, area.left, area.right), (p.y, d.y, area.top, area.bottom)] {
+        if d.abs() < 1e-9 {
+            if p < low || p > high {
+                return None;
+            }
+        } else {
+            let (a, b) = ((low - p) / d, (high - p) / d);
+            from = from.max(a.min(b));
+            to = to.min(a.max(b));
+        }
+    }
+    (to > from).then(|| (p + d * from, p + d * to))
+}
+
+/// Where 12 o'clock is, and the direction that it stands for.
+fn clock(drawing: &mut Drawing, weld: &Seam, middle: Pt) -> Vec<Area> {
+    let words = Text::new(pt(middle.x, 17.0), format!("12 = {}", weld.clock_up.1), 3.6).bold().middle();
+    drawing.rectangle(words.area().grown(0.5), None, Some(WHITE));
+    let taken = vec![words.area().grown(0.5), Area::around(pt(middle.x, 20.0), 3.0, 4.5)];
+    drawing.text(words);
+    drawing.polygon(
+        vec![pt(middle.x, 18.3), pt(middle.x + 1.5, 21.8), pt(middle.x - 1.5, 21.8)],
+        None,
+        Some(BLACK),
+    );
+    taken
+}
+
+/// The arrow beside a segment that says which way to weld it.
+fn way(
+    drawing: &mut Drawing,
+    weld: &Seam,
+    segment: &Segment,
+    forward: bool,
+    fitted: &Fitted,
+    middle: Pt,
+) -> Vec<Area> {
+    let length = segment.length_mm();
+    let mut points = vec![];
+    for i in 0..=10 {
+        // The middle half of the segment, moved towards the inside of the seam.
+        let s = segment.from_mm + length * (0.2 + 0.6 * f64::from(i) / 10.0);
+        let Some((at, along)) = place_on(weld, segment.line, s, fitted) else { return vec![] };
+        let mut inwards = along.across();
+        let to_middle = middle - at;
+        if inwards.x * to_middle.x + inwards.y * to_middle.y < 0.0 {
+            inwards = inwards * -1.0;
+        }
+        points.push(at + inwards * 3.2);
+    }
+    if !forward {
+        points.reverse();
+    }
+    drawing.arrow(&points[..points.len() - 1], 0.0, Pen::black(0.5));
+    let head = [points[points.len() - 4], points[points.len() - 1]];
+    drawing.arrow(&head, 2.6, Pen::black(0.5));
+    points.iter().map(|p| Area::around(*p, 1.2, 1.2)).collect()
+}
+
+/// Numbers of the segments with the rows that weld them, outside the seam.
+fn numbers(drawing: &mut Drawing, weld: &Seam, notes: &[SegmentNote], fitted: &Fitted, room: Room) {
+    let mut tags = vec![];
+    let mut words = vec![];
+    for (n, segment) in weld.segments.iter().enumerate() {
+        let Some((at, _)) = place_on(weld, segment.line, (segment.from_mm + segment.to_mm) / 2.0, fitted)
+        else {
+            continue;
+        };
+        let number = Text::new(pt(0.0, 0.0), (n + 1).to_string(), 4.6).bold();
+        let rows = notes.get(n).map_or("", |note| note.rows.as_str());
+        let rows =
+            (!rows.is_empty()).then(|| Text::new(pt(0.0, 0.0), font::fit(rows, 2.6, false, 15.0), 2.6));
+        let width = rows.as_ref().map_or(0.0, Text::width_mm).max(number.width_mm()) + 0.8;
+        tags.push(Tag { anchor: at, width, height: if rows.is_some() { 8.0 } else { 4.8 } });
+        words.push((number, rows));
+    }
+    for ((tag, place), (number, rows)) in tags.iter().zip(tags::place(&tags, &room)).zip(words) {
+        let Some(place) = place else { continue };
+        let end = tags::leader_end(tag.anchor, &place);
+        if (end - tag.anchor).length() > 6.0 {
+            drawing.line(tag.anchor, end, Pen::black(0.15));
+        }
+        let x = place.middle().x;
+        drawing.text(Text { at: pt(x, place.top + 4.1), ..number.middle() });
+        if let Some(rows) = rows {
+            drawing.text(Text { at: pt(x, place.top + 7.4), ..rows.middle() });
+        }
+    }
+}
+
+/// A place on a line of a seam by its arc length, and the direction of the line there, on paper.
+fn place_on(weld: &Seam, line: usize, s: f64, fitted: &Fitted) -> Option<(Pt, Pt)> {
+    let line = weld.lines.get(line)?;
+    let length = *line.s.last()?;
+    let s = if weld.closed && length > 0.0 { s.rem_euclid(length) } else { s.clamp(0.0, length) };
+    let i = line.s.partition_point(|x| *x < s).clamp(1, line.s.len().saturating_sub(1).max(1));
+    let (a, b) = (line.samples.get(i - 1)?, line.samples.get(i)?);
+    let step = line.s[i] - line.s[i - 1];
+    let x = if step > 0.0 { (s - line.s[i - 1]) / step } else { 0.0 };
+    let (a, b) = (fitted.on_paper(a.at), fitted.on_paper(b.at));
+    Some((a + (b - a) * x, (b - a).unit()?))
+}

@@ -1,0 +1,177 @@
+//! Where the frame goes: as it should be, as welding leaves it (drawn many times too large), and the
+//! millimetres at each control.
+
+use super::drawing::{Area, BLACK, Drawing, Item, Pen, Pt, Text, WHITE, pt};
+use super::font;
+use super::tags::{self, Room, Tag};
+use super::view::{Fitted, View};
+use crate::distort::Pull;
+use crate::frame::{ControlKind, Frame, Spot};
+use glam::DVec3;
+
+/// The pull picture. `pull` must belong to the frame; a tube without displacements stays where it is.
+pub fn pull_picture(frame: &Frame, pull: &Pull, view: View, size_mm: (f64, f64)) -> Drawing {
+    let mut drawing = Drawing::new(
+        format!("{}, {} view, pull of the welds", frame.name, view.word()),
+        size_mm.0,
+        size_mm.1,
+    );
+    let inner = Area { left: 16.0, top: 14.0, right: size_mm.0 - 16.0, bottom: size_mm.1 - 20.0 };
+    let camera = view.camera(frame.up, frame.forward);
+    let exaggeration = exaggeration(frame, pull);
+    let moved = |tube: usize, i: usize| {
+        let by = pull.shape.get(tube).and_then(|s| s.get(i)).copied().unwrap_or(DVec3::ZERO);
+        frame.tubes[tube].axis[i] + by * exaggeration
+    };
+    let all = frame
+        .tubes
+        .iter()
+        .enumerate()
+        .flat_map(|(t, tube)| (0..tube.axis.len()).flat_map(move |i| [(t, i, false), (t, i, true)]))
+        .map(|(t, i, bent)| if bent { moved(t, i) } else { frame.tubes[t].axis[i] })
+        .collect::<Vec<_>>();
+    let fitted = Fitted::new(camera, all, inner);
+    let mut busy = vec![];
+    for (t, tube) in frame.tubes.iter().enumerate() {
+        let straight = tube.axis.iter().map(|p| fitted.on_paper(*p)).collect();
+        drawing.path(straight, Pen::grey(0.3, 140).dashed(2.0, 1.2));
+        let bent: Vec<Pt> = (0..tube.axis.len()).map(|i| fitted.on_paper(moved(t, i))).collect();
+        for pair in bent.windows(2) {
+            busy.extend((0..20).map(|i| pair[0] + (pair[1] - pair[0]) * (f64::from(i) / 20.0)));
+        }
+        drawing.path(bent, Pen::black(0.8));
+    }
+    let taken = key(&mut drawing, exaggeration);
+    controls(
+        &mut drawing,
+        frame,
+        pull,
+        &fitted,
+        exaggeration,
+        Room {
+            area: Area { bottom: size_mm.1 - 8.0, ..drawing_area(size_mm) },
+            taken,
+            busy,
+            reach_mm: size_mm.0.hypot(size_mm.1),
+        },
+    );
+    drawing
+}
+
+fn drawing_area((width, height): (f64, f64)) -> Area {
+    Area { left: 0.6, top: 0.6, right: width - 0.6, bottom: height - 0.6 }
+}
+
+/// How many times too large the pull is drawn: a round number that shows the largest displacement as
+/// about a fifteenth of the frame; 1 if nothing moves.
+pub fn exaggeration(frame: &Frame, pull: &Pull) -> f64 {
+    let largest = pull.shape.iter().flatten().map(|d| d.length()).fold(0.0, f64::max);
+    let points = || frame.tubes.iter().flat_map(|t| t.axis.iter().copied());
+    let low = points().fold(DVec3::INFINITY, DVec3::min);
+    let high = points().fold(DVec3::NEG_INFINITY, DVec3::max);
+    let wanted = (high - low).length() / 15.0 / largest;
+    if largest <= 0.0 || !wanted.is_finite() || wanted <= 1.0 {
+        return 1.0;
+    }
+    let decade = 10f64.powf(wanted.log10().floor());
+    [5.0, 2.0, 1.0].into_iter().map(|f| f * decade).find(|f| *f <= wanted).unwrap_or(decade)
+}
+
+fn key(drawing: &mut Drawing, exaggeration: f64) -> Vec<Area> {
+    let base = drawing.height_mm - 2.0;
+    let mut x = 1.0;
+    let parts = [
+        (Pen::grey(0.3, 140).dashed(2.0, 1.2), "as drawn".to_string()),
+        (Pen::black(0.8), format!("after welding, movement drawn {exaggeration:.0} times too large")),
+    ];
+    for (pen, words) in parts {
+        drawing.line(pt(x, base - 1.2), pt(x + 9.0, base - 1.2), pen);
+        let room = drawing.width_mm - x - 12.0;
+        let text = Text::new(pt(x + 11.0, base), font::fit(&words, 3.4, false, room), 3.4);
+        x += 11.0 + text.width_mm() + 5.0;
+        drawing.text(text);
+    }
+    vec![Area { left: 0.0, top: base - 4.5, right: x, bottom: drawing.height_mm }]
+}
+
+/// The controls' labels with their millimetres, each with an arrow the way its place goes.
+fn controls(
+    drawing: &mut Drawing,
+    frame: &Frame,
+    pull: &Pull,
+    fitted: &Fitted,
+    exaggeration: f64,
+    room: Room,
+) {
+    let mut tags = vec![];
+    let mut words = vec![];
+    for (control, outcome) in frame.controls.iter().zip(&pull.controls) {
+        let Some(spot) = first_spot(&control.kind) else { continue };
+        let (place, by) = spot_on(frame, pull, spot);
+        let (from, to) = (fitted.on_paper(place), fitted.on_paper(place + by * exaggeration));
+        if (to - from).length() > 1.5 {
+            drawing.arrow(&[from, to], 1.8_f64.min((to - from).length()), Pen::black(0.4));
+        }
+        let unit = if control.kind.unit() == "deg" { "°" } else { " mm" };
+        let value = format!("{}{unit}", signed(outcome.pull));
+        let band = format!("± {}, set to {}", plain(outcome.scatter), signed(outcome.set_to));
+        let name = Text::new(pt(0.0, 0.0), font::fit(&control.name, 3.2, false, 48.0), 3.2);
+        let value = Text::new(pt(0.0, 0.0), value, 4.4).bold();
+        let band = Text::new(pt(0.0, 0.0), band, 2.9);
+        let second = value.width_mm() + 1.8 + band.width_mm();
+        tags.push(Tag { anchor: to, width: name.width_mm().max(second) + 2.4, height: 10.6 });
+        words.push((name, value, band));
+    }
+    for ((tag, place), (name, value, band)) in tags.iter().zip(tags::place(&tags, &room)).zip(words) {
+        let Some(place) = place else { continue };
+        let mut part = Drawing::new("", 0.0, 0.0);
+        part.line(tag.anchor, tags::leader_end(tag.anchor, &place), Pen::black(0.25));
+        part.circle(tag.anchor, 0.9, Some(Pen { width_mm: 0.25, grey: WHITE, dash_mm: None }), Some(BLACK));
+        part.rectangle(place, Some(Pen::black(0.25)), Some(WHITE));
+        let left = place.left + 1.2;
+        part.text(Text { at: pt(left, place.top + 3.6), ..name });
+        let value = Text { at: pt(left, place.top + 9.0), ..value };
+        let after = left + value.width_mm() + 1.8;
+        part.text(value);
+        part.text(Text { at: pt(after, place.top + 9.0), ..band });
+        drawing.items.push(Item::Group { name: String::new(), items: part.items });
+    }
+}
+
+/// The place by which a control is pointed at.
+fn first_spot(kind: &ControlKind) -> Option<Spot> {
+    Some(match kind {
+        ControlKind::Distance(a, _) => *a,
+        ControlKind::FromLine { spot, .. } | ControlKind::FromPlane { spot, .. } => *spot,
+        ControlKind::Angle(a, _)
+        | ControlKind::Parallel(a, _)
+        | ControlKind::Squareness(a, _)
+        | ControlKind::Level(a, _) => a[0],
+        ControlKind::Twist(spots) => spots[3],
+        ControlKind::Bow { tube, from_to, .. } => Spot { tube: *tube, s_mm: (from_to[0] + from_to[1]) / 2.0 },
+    })
+}
+
+/// A spot's place and displacement, between axis points in proportion.
+fn spot_on(frame: &Frame, pull: &Pull, spot: Spot) -> (DVec3, DVec3) {
+    let tube = &frame.tubes[spot.tube];
+    let i = tube.s.partition_point(|s| *s < spot.s_mm).clamp(1, tube.axis.len().max(2) - 1);
+    let step = tube.s[i] - tube.s[i - 1];
+    let x = if step > 0.0 { ((spot.s_mm - tube.s[i - 1]) / step).clamp(0.0, 1.0) } else { 0.0 };
+    let by = |i: usize| pull.shape.get(spot.tube).and_then(|s| s.get(i)).copied().unwrap_or(DVec3::ZERO);
+    (tube.axis[i - 1].lerp(tube.axis[i], x), by(i - 1).lerp(by(i), x))
+}
+
+/// One decimal with its sign; a typographic minus; never `−0.0`.
+pub(super) fn signed(value: f64) -> String {
+    let tenths = (value * 10.0).round() / 10.0;
+    match tenths {
+        t if t > 0.0 => format!("+{t:.1}"),
+        t if t < 0.0 => format!("−{:.1}", -t),
+        _ => "0.0".into(),
+    }
+}
+
+fn plain(value: f64) -> String {
+    format!("{:.1}", value.abs())
+}

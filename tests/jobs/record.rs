@@ -1,0 +1,464 @@
+//! The record on disk: cut anywhere, damaged, newer, on a full disk.
+
+use super::{at, every_kind, header, records, short_header, tick};
+use holdtrue::job::{Event, Job};
+use holdtrue::journal::{self, Disk, DiskFile, Error, RealDisk};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+
+fn folder() -> (tempfile::TempDir, PathBuf) {
+    let dir = tempfile::Builder::new().prefix("shop ö ").tempdir().unwrap();
+    let path = dir.path().join("Lastenrad Öse.job");
+    (dir, path)
+}
+
+/// A record with one event of every kind. The events are written one by one, as in life.
+fn full_record(path: &Path) -> Vec<u8> {
+    let mut j = journal::create(path, short_header()).unwrap();
+    for (i, e) in every_kind().into_iter().enumerate() {
+        j.append(&[e], "test", at(10 * i as i64)).unwrap();
+    }
+    std::fs::read(path).unwrap()
+}
+
+/// The job after the first `n` events.
+fn after(n: usize) -> Job {
+    Job::fold(short_header(), records(&every_kind()[..n]))
+}
+
+/// A disk that holds one file and can only be read.
+struct Held(Vec<u8>);
+
+impl Disk for Held {
+    fn open(&self, _: &Path, _: bool) -> io::Result<Box<dyn DiskFile>> {
+        Ok(Box::new(Held(self.0.clone())))
+    }
+    fn create_new(&self, _: &Path, _: &[u8]) -> io::Result<()> {
+        Err(io::Error::from(io::ErrorKind::ReadOnlyFilesystem))
+    }
+    fn replace(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        self.create_new(path, bytes)
+    }
+}
+
+impl DiskFile for Held {
+    fn read_all(&mut self) -> io::Result<Vec<u8>> {
+        Ok(self.0.clone())
+    }
+    fn append(&mut self, _: &[u8]) -> io::Result<()> {
+        Err(io::Error::from(io::ErrorKind::ReadOnlyFilesystem))
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+    fn cut(&mut self, _: u64) -> io::Result<()> {
+        Err(io::Error::from(io::ErrorKind::ReadOnlyFilesystem))
+    }
+    fn try_lock(&self, _: bool) -> io::Result<bool> {
+        Ok(true)
+    }
+}
+
+fn open_bytes(bytes: &[u8]) -> Result<(journal::Journal, Vec<String>), Error> {
+    journal::open_on(Arc::new(Held(bytes.to_vec())), Path::new("held.job"))
+}
+
+#[test]
+fn what_is_written_is_what_is_read() {
+    let (_dir, path) = folder();
+    full_record(&path);
+    let (j, notices) = journal::open(&path).unwrap();
+    assert_eq!(*j.job(), after(every_kind().len()));
+    assert!(notices.is_empty(), "{notices:?}");
+}
+
+#[test]
+fn every_line_is_text_that_a_person_can_read() {
+    let (_dir, path) = folder();
+    let text = String::from_utf8(full_record(&path)).unwrap();
+    assert_eq!(text.lines().count(), 1 + every_kind().len());
+    for line in text.lines() {
+        let value: serde_json::Value = serde_json::from_str(line).unwrap();
+        assert_eq!(value["sum"].as_str().unwrap().len(), 16);
+    }
+    assert!(text.lines().nth(2).unwrap().contains("\"what\":\"ticked\",\"label\":\"clamp-1\""), "{text}");
+}
+
+#[test]
+fn cut_at_every_byte_the_state_is_that_after_the_last_whole_line() {
+    let (_dir, path) = folder();
+    let bytes = full_record(&path);
+    let first = bytes.iter().position(|&b| b == b'\n').unwrap() + 1;
+    let states: Vec<Job> = (0..=every_kind().len()).map(after).collect();
+    for length in 0..=bytes.len() {
+        let whole = bytes[..length].iter().filter(|&&b| b == b'\n').count();
+        if length < first {
+            assert!(matches!(open_bytes(&bytes[..length]), Err(Error::NotAJob { .. })), "cut at {length}");
+            continue;
+        }
+        let (j, notices) = open_bytes(&bytes[..length]).unwrap();
+        assert_eq!(*j.job(), states[whole - 1], "cut at {length}");
+        let torn = !bytes[..length].ends_with(b"\n");
+        assert_eq!(notices.len(), usize::from(torn), "cut at {length}: {notices:?}");
+    }
+}
+
+#[test]
+fn after_a_torn_tail_the_next_tick_stands_on_a_line_of_its_own() {
+    let (_dir, path) = folder();
+    let bytes = full_record(&path);
+    let lines: Vec<usize> =
+        bytes.iter().enumerate().filter(|(_, b)| **b == b'\n').map(|(i, _)| i + 1).collect();
+    // Three lines whole, the fourth half there.
+    std::fs::write(&path, &bytes[..lines[3] + 20]).unwrap();
+    let (mut j, _) = journal::open(&path).unwrap();
+    let notices = j.append(&[tick("J1a-t2")], "test", at(500)).unwrap();
+    assert!(notices.iter().any(|n| n.contains("unfinished (20 bytes)")), "{notices:?}");
+    let (again, notices) = journal::open(&path).unwrap();
+    assert!(notices.is_empty());
+    assert_eq!(again.job(), j.job());
+    assert_eq!(again.job().records.len(), 4);
+    assert!(again.job().done.contains_key("J1a-t2"));
+}
+
+/// Any changed byte in a whole line is found, and the line is named.
+#[test]
+fn a_changed_byte_is_found_and_its_line_named() {
+    let (_dir, path) = folder();
+    let bytes = full_record(&path);
+    let mut line = 1;
+    for i in 0..bytes.len() - 1 {
+        if bytes[i] == b'\n' {
+            line += 1;
+            continue;
+        }
+        // Every byte of the records, every seventh of the long first line.
+        if line == 1 && i % 7 != 0 {
+            continue;
+        }
+        let mut bad = bytes.clone();
+        bad[i] ^= 1;
+        match open_bytes(&bad) {
+            Err(Error::Damaged { line: said, .. }) => assert_eq!(said, line, "byte {i}"),
+            Err(Error::NotAJob { .. }) => assert!(line == 1 && i < 10, "byte {i}"),
+            other => panic!("byte {i} of line {line}: {:?}", other.map(|o| o.1)),
+        }
+    }
+}
+
+#[test]
+fn a_missing_and_a_doubled_line_are_found() {
+    let (_dir, path) = folder();
+    let text = String::from_utf8(full_record(&path)).unwrap();
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let without: String = lines.iter().enumerate().filter(|(i, _)| *i != 4).map(|(_, l)| *l).collect();
+    std::fs::write(&path, without).unwrap();
+    let e = journal::open(&path).err().unwrap();
+    assert!(
+        e.to_string().contains("line 5 of")
+            && e.to_string().contains("record 5 stands where record 4 should"),
+        "{e}"
+    );
+    let doubled: String = lines[..4].iter().chain(&lines[3..]).copied().collect();
+    std::fs::write(&path, doubled).unwrap();
+    let e = journal::open(&path).err().unwrap();
+    assert!(e.to_string().contains("line 5 of"), "{e}");
+}
+
+#[test]
+fn a_damaged_record_is_recovered_into_a_new_file() {
+    let (dir, path) = folder();
+    let text = String::from_utf8(full_record(&path)).unwrap();
+    // The tick of J1a-1/1 (record 9, line 10) is lost.
+    let bad: String = text
+        .split_inclusive('\n')
+        .enumerate()
+        .map(|(i, l)| if i == 9 { l.replace("J1a", "J9a") } else { l.to_string() })
+        .collect();
+    std::fs::write(&path, &bad).unwrap();
+    let e = journal::open(&path).err().unwrap();
+    assert!(e.help().unwrap().contains("recover"), "{:?}", e.help());
+    let to = dir.path().join("saved.job");
+    let done = journal::recover(&path, &to).unwrap();
+    assert_eq!((done.kept, done.lost), (every_kind().len() - 1, vec![10]));
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), bad, "the damaged file is left as it is");
+    let (j, _) = journal::open(&to).unwrap();
+    assert!(j.job().notes.iter().any(|(_, n)| n.contains("line 10 could not be read")));
+    // Everything else is there: the temperature is withdrawn still, the second tack laid.
+    assert!(j.job().temperatures.is_empty());
+    assert!(j.job().finished.is_some());
+    // A second time it does not write over the first.
+    assert!(matches!(journal::recover(&path, &to), Err(Error::Io { .. })));
+}
+
+#[test]
+fn withdrawals_still_point_to_the_right_record_after_recovery() {
+    let (dir, path) = folder();
+    let mut j = journal::create(&path, header()).unwrap();
+    let note = |t: &str| Event::Note { text: t.into() };
+    for e in [
+        Event::Started {},
+        note("lost one"),
+        note("lost two"),
+        note("wrong"),
+        Event::Withdrawn { n: 4 },
+        note("right"),
+    ] {
+        j.append(&[e], "test", at(0)).unwrap();
+    }
+    let text = std::fs::read_to_string(&path).unwrap();
+    // Two neighbouring lines become one unreadable one, so that the numbers shift.
+    std::fs::write(&path, text.replace("lost one", "x").replacen("}\n{\"n\":3", "}{\"n\":3", 1)).unwrap();
+    let to = dir.path().join("saved.job");
+    assert_eq!(journal::recover(&path, &to).unwrap().lost, vec![3]);
+    let (j, _) = journal::open(&to).unwrap();
+    let notes: Vec<&str> = j.job().notes.iter().map(|n| n.1.as_str()).collect();
+    assert!(notes.contains(&"right") && !notes.contains(&"wrong"), "{notes:?}");
+}
+
+#[test]
+fn line_ends_changed_by_an_editor_are_no_damage() {
+    let (_dir, path) = folder();
+    let text = String::from_utf8(full_record(&path)).unwrap();
+    std::fs::write(&path, text.replace('\n', "\r\n")).unwrap();
+    assert_eq!(*journal::open(&path).unwrap().0.job(), after(every_kind().len()));
+}
+
+#[test]
+fn a_file_of_another_kind_is_not_called_damaged() {
+    let (dir, path) = folder();
+    for text in ["", "name = \"x\"\n", "{}\n", "\n\n", "%PDF-1.7\n\u{1}\n"] {
+        std::fs::write(&path, text).unwrap();
+        assert!(matches!(journal::open(&path), Err(Error::NotAJob { .. })), "{text:?}");
+    }
+    let e = journal::open(dir.path()).err().unwrap();
+    assert!(e.to_string().contains("it is a folder"), "{e}");
+    let e = journal::open(&dir.path().join("none.job")).err().unwrap();
+    assert!(e.to_string().contains("there is no such file"), "{e}");
+}
+
+/// A record as a newer program would write it: read if it can be understood, never written.
+#[test]
+fn a_newer_format_is_read_but_not_written() {
+    let (_dir, path) = folder();
+    let mut newer = header();
+    newer.format += 1;
+    let mut j = journal::create(&path, newer).unwrap();
+    assert!(j.append(&[Event::Started {}], "test", at(0)).is_ok(), "the journal itself is of this run");
+    let before = std::fs::read(&path).unwrap();
+    let (mut j, notices) = journal::open(&path).unwrap();
+    assert!(notices.iter().any(|n| n.contains("newer version")), "{notices:?}");
+    let e = j.append(&[tick("clamp-1")], "test", at(1)).err().unwrap();
+    assert!(matches!(e, Error::NewerFormat { .. }), "{e}");
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+    // A kind of event that this program does not know.
+    let body = "{\"n\":2,\"at\":\"2027-01-15T08:00:00Z\",\"event\":{\"what\":\"hammered\",\"label\":\"J1a\"}";
+    let sum: String = {
+        use sha2::Digest;
+        sha2::Sha256::digest(body).iter().take(8).map(|b| format!("{b:02x}")).collect()
+    };
+    let mut bytes = before.clone();
+    bytes.extend_from_slice(format!("{body},\"sum\":\"{sum}\"}}\n").as_bytes());
+    std::fs::write(&path, bytes).unwrap();
+    assert!(matches!(journal::open(&path), Err(Error::NewerFormat { .. })));
+}
+
+/// The same line in the format of today is damage: passing over it could lose a weld.
+#[test]
+fn unknown_kinds_and_fields_are_refused() {
+    let (_dir, path) = folder();
+    let mut j = journal::create(&path, header()).unwrap();
+    j.append(&[Event::Started {}], "", at(0)).unwrap();
+    let before = std::fs::read(&path).unwrap();
+    for event in [
+        "{\"what\":\"hammered\"}",
+        "{\"what\":\"ticked\",\"label\":\"clamp-1\",\"hot\":true}",
+        "{\"what\":\"started\",\"x\":1}",
+        "{\"what\":\"measured\",\"control\":\"width\",\"value\":null,\"error\":0.5,\"clamped\":false}",
+    ] {
+        let body = format!("{{\"n\":2,\"at\":\"2027-01-15T08:00:00Z\",\"event\":{event}");
+        use sha2::Digest;
+        let sum: String = sha2::Sha256::digest(&body).iter().take(8).map(|b| format!("{b:02x}")).collect();
+        let mut bytes = before.clone();
+        bytes.extend_from_slice(format!("{body},\"sum\":\"{sum}\"}}\n").as_bytes());
+        std::fs::write(&path, bytes).unwrap();
+        assert!(matches!(journal::open(&path), Err(Error::Damaged { line: 3, .. })), "{event}");
+    }
+}
+
+#[test]
+fn a_job_is_never_begun_over_another() {
+    let (_dir, path) = folder();
+    let before = full_record(&path);
+    let e = journal::create(&path, header()).err().unwrap();
+    assert!(e.to_string().contains("there is a file of this name already"), "{e}");
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+}
+
+#[test]
+fn several_events_are_written_together_or_not_at_all() {
+    let (_dir, path) = folder();
+    let mut j = journal::create(&path, header()).unwrap();
+    let before = std::fs::read(&path).unwrap();
+    let e = j.append(&[tick("clamp-1"), tick("J1a-t1"), tick("clamp-1")], "test", at(1)).err().unwrap();
+    assert!(e.to_string().contains("clamp-1 is ticked already"), "{e}");
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+    assert!(j.job().done.is_empty());
+    j.append(&[tick("clamp-1"), tick("J1a-t1")], "test", at(1)).unwrap();
+    assert_eq!(journal::open(&path).unwrap().0.job().done.len(), 2);
+}
+
+/// A page that has been open since morning sees what the terminal ticked, and cannot tick it again.
+#[test]
+fn two_open_journals_see_each_other() {
+    let (_dir, path) = folder();
+    let mut page = journal::create(&path, header()).unwrap();
+    let (mut terminal, _) = journal::open(&path).unwrap();
+    terminal.append(&[tick("clamp-1")], "terminal", at(1)).unwrap();
+    let e = page.append(&[tick("clamp-1")], "page", at(2)).err().unwrap();
+    assert!(e.to_string().contains("ticked already (record 1, by terminal)"), "{e}");
+    page.append(&[tick("J1a-t1")], "page", at(3)).unwrap();
+    terminal.refresh().unwrap();
+    assert_eq!(terminal.job(), page.job());
+    assert_eq!(terminal.job().done.len(), 2);
+}
+
+/// A disk that has room for so many more bytes; writes what fits, like a real one.
+struct SmallDisk {
+    room: Arc<AtomicI64>,
+    cuts_fail: bool,
+}
+
+struct SmallFile {
+    file: Box<dyn DiskFile>,
+    room: Arc<AtomicI64>,
+    cuts_fail: bool,
+}
+
+impl Disk for SmallDisk {
+    fn open(&self, path: &Path, write: bool) -> io::Result<Box<dyn DiskFile>> {
+        let file = RealDisk.open(path, write)?;
+        Ok(Box::new(SmallFile { file, room: self.room.clone(), cuts_fail: self.cuts_fail }))
+    }
+    fn create_new(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        if self.room.load(Ordering::SeqCst) < bytes.len() as i64 {
+            return Err(io::Error::from(io::ErrorKind::StorageFull));
+        }
+        RealDisk.create_new(path, bytes)
+    }
+    fn replace(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        self.create_new(path, bytes)
+    }
+}
+
+impl DiskFile for SmallFile {
+    fn read_all(&mut self) -> io::Result<Vec<u8>> {
+        self.file.read_all()
+    }
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        let room = self.room.load(Ordering::SeqCst).max(0) as usize;
+        let fits = room.min(bytes.len());
+        self.file.append(&bytes[..fits])?;
+        self.room.fetch_sub(fits as i64, Ordering::SeqCst);
+        if fits < bytes.len() { Err(io::Error::from(io::ErrorKind::StorageFull)) } else { Ok(()) }
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        self.file.sync()
+    }
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        if self.cuts_fail { Err(io::Error::other("gone")) } else { self.file.cut(length) }
+    }
+    fn try_lock(&self, exclusive: bool) -> io::Result<bool> {
+        self.file.try_lock(exclusive)
+    }
+}
+
+/// Whatever room is left: the tick is either acknowledged and there, or refused and not there.
+#[test]
+fn a_disk_that_fills_up_loses_nothing_acknowledged() {
+    for room in (0..600).step_by(23) {
+        for cuts_fail in [false, true] {
+            let (_dir, path) = folder();
+            journal::create(&path, header()).unwrap();
+            let disk = SmallDisk { room: Arc::new(AtomicI64::new(room)), cuts_fail };
+            let (mut j, _) = journal::open_on(Arc::new(disk), &path).unwrap();
+            let mut acknowledged = 0;
+            let labels = ["clamp-1", "J1a-t1", "J1a-t2", "J1a-1/1", "J2a-1/1"];
+            for l in labels {
+                match j.append(&[tick(l)], "test", at(1)) {
+                    Ok(_) => acknowledged += 1,
+                    Err(e) => {
+                        assert!(e.to_string().contains("the disk is full"), "{e}");
+                        assert_eq!(matches!(e, Error::Unsure { .. }), cuts_fail);
+                        break;
+                    }
+                }
+            }
+            assert_eq!(j.job().done.len(), acknowledged);
+            let (mut after, notices) = journal::open(&path).unwrap();
+            assert_eq!(after.job().done.len(), acknowledged, "room {room}");
+            assert!(cuts_fail || notices.is_empty(), "{notices:?}");
+            // With room again, work goes on.
+            if acknowledged < labels.len() {
+                after.append(&[tick(labels[acknowledged])], "test", at(2)).unwrap();
+                assert_eq!(journal::open(&path).unwrap().0.job().done.len(), acknowledged + 1);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_full_disk_at_the_beginning_leaves_no_file() {
+    let (_dir, path) = folder();
+    let disk = SmallDisk { room: Arc::new(AtomicI64::new(10)), cuts_fail: false };
+    let e = journal::create_on(Arc::new(disk), &path, header()).err().unwrap();
+    assert!(e.to_string().contains("the disk is full"), "{e}");
+    assert!(!path.exists());
+}
+
+/// A disk whose every call fails the same way.
+struct DeadDisk(io::ErrorKind);
+
+impl Disk for DeadDisk {
+    fn open(&self, _: &Path, _: bool) -> io::Result<Box<dyn DiskFile>> {
+        Err(io::Error::from(self.0))
+    }
+    fn create_new(&self, _: &Path, _: &[u8]) -> io::Result<()> {
+        Err(io::Error::from(self.0))
+    }
+    fn replace(&self, _: &Path, _: &[u8]) -> io::Result<()> {
+        Err(io::Error::from(self.0))
+    }
+}
+
+#[test]
+fn errors_of_the_disk_are_said_in_plain_words_with_a_way_out() {
+    for (kind, words) in [
+        (io::ErrorKind::ReadOnlyFilesystem, "the disk is read-only"),
+        (io::ErrorKind::PermissionDenied, "no permission"),
+        (io::ErrorKind::QuotaExceeded, "the disk is full"),
+        (io::ErrorKind::NotFound, "there is no such file or folder"),
+    ] {
+        let e = journal::create_on(Arc::new(DeadDisk(kind)), Path::new("x.job"), header()).err().unwrap();
+        assert!(e.to_string().contains(words), "{e}");
+        assert!(e.help().is_some(), "{e}");
+    }
+}
+
+#[test]
+fn a_number_that_is_none_never_reaches_the_record() {
+    let (_dir, path) = folder();
+    let mut j = journal::create(&path, header()).unwrap();
+    let before = std::fs::read(&path).unwrap();
+    for bad in [f64::NAN, f64::INFINITY] {
+        assert!(j.append(&[super::measured("width", bad, 0.5)], "", at(0)).is_err());
+        assert!(j.append(&[super::measured("width", 600.0, bad)], "", at(0)).is_err());
+        assert!(j.append(&[Event::Temperature { joint: "J1".into(), value_c: bad }], "", at(0)).is_err());
+    }
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+    let mut h = header();
+    h.controls[0].nominal = f64::NAN;
+    assert!(matches!(journal::create(&path.with_extension("2"), h), Err(Error::NotFinite)));
+}
