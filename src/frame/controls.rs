@@ -299,6 +299,13 @@ fn kind(
         return None;
     }
     let dir = || -> DVec3 { dir.map_or(look.up, |d| d.v) };
+    // Only the part of the direction that is square to the line counts. Along the line nothing is
+    // left; `measurable` reports that.
+    let square_to = |d: DVec3, a: Spot, b: Spot| {
+        let place = |s: Spot| look.tubes[s.tube].point_at(s.s_mm);
+        let line = (place(b) - place(a)).normalize_or_zero();
+        (d - line * d.dot(line)).try_normalize().filter(|_| d.dot(line).abs() < 0.995).unwrap_or(line)
+    };
     if needs_direction && !tab.has("direction") {
         notes.default(
             "control.direction",
@@ -309,7 +316,9 @@ fn kind(
     let s = &spots;
     let kind = match word {
         "distance" => ControlKind::Distance(s[0], s[1]),
-        "from-line" => ControlKind::FromLine { spot: s[0], line: [s[1], s[2]], dir: dir() },
+        "from-line" => {
+            ControlKind::FromLine { spot: s[0], line: [s[1], s[2]], dir: square_to(dir(), s[1], s[2]) }
+        }
         "from-plane" => ControlKind::FromPlane { spot: s[0], plane: [s[1], s[2], s[3]] },
         "angle" => ControlKind::Angle([s[0], s[1]], [s[2], s[3]]),
         "parallel" => ControlKind::Parallel([s[0], s[1]], [s[2], s[3]]),
@@ -326,7 +335,11 @@ fn kind(
                 );
                 return None;
             }
-            ControlKind::Bow { tube: s[0].tube, from_to: [s[0].s_mm, s[1].s_mm], dir: dir() }
+            ControlKind::Bow {
+                tube: s[0].tube,
+                from_to: [s[0].s_mm, s[1].s_mm],
+                dir: square_to(dir(), s[0], s[1]),
+            }
         }
     };
     measurable(&kind, &spots, tab, look, bad)?;
@@ -347,7 +360,12 @@ fn measurable(
     let across = |d: DVec3, i: usize, j: usize| {
         apart(i, j) && (d - (p[j] - p[i]).normalize() * d.dot((p[j] - p[i]).normalize())).length() > 0.1
     };
+    let flat = |i: usize, j: usize| (p[j] - p[i]) - look.up * (p[j] - p[i]).dot(look.up);
+    let askew = || flat(0, 1).cross(flat(2, 3)).length() > 0.02 * flat(0, 1).length() * flat(2, 3).length();
     let why = match kind {
+        ControlKind::Level(..) if apart(0, 1) && apart(2, 3) && askew() => {
+            "the two pairs do not run the same way, so tilting the frame would change it"
+        }
         ControlKind::Distance(..) if !apart(0, 1) => "both places are the same",
         ControlKind::FromLine { .. } if !apart(1, 2) => "the line's two places are the same",
         ControlKind::FromLine { dir, .. } if !across(*dir, 1, 2) => "the direction runs along the line",

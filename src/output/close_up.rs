@@ -64,8 +64,7 @@ pub fn close_up(
             drawing.line(at - across, at + across, Pen::black(0.3));
         }
     }
-    let taken = clock(&mut drawing, weld, middle, area);
-    let mut taken = taken;
+    let mut taken = clock(&mut drawing, weld, middle);
     for (n, segment) in weld.segments.iter().enumerate() {
         let note = notes.get(n).cloned().unwrap_or_default();
         if let Some(forward) = note.forward {
@@ -144,12 +143,10 @@ fn clipped(p: Pt, d: Pt, area: &Area) -> Option<(Pt, Pt)> {
     (to > from).then(|| (p + d * from, p + d * to))
 }
 
-/// The clock around the seam: 12 with the direction that it stands for, and ticks at 3, 6, 9.
-fn clock(drawing: &mut Drawing, weld: &Seam, middle: Pt, area: Area) -> Vec<Area> {
-    let r = area.width().hypot(area.height()) / 2.0;
-    let r = r.min(area.height() / 2.0 + 8.0);
-    let _ = r;
+/// Where 12 o'clock is, and the direction that it stands for.
+fn clock(drawing: &mut Drawing, weld: &Seam, middle: Pt) -> Vec<Area> {
     let words = Text::new(pt(middle.x, 17.0), format!("12 = {}", weld.clock_up.1), 3.6).bold().middle();
+    drawing.rectangle(words.area().grown(0.5), None, Some(WHITE));
     let taken = vec![words.area().grown(0.5), Area::around(pt(middle.x, 20.0), 3.0, 4.5)];
     drawing.text(words);
     drawing.polygon(
