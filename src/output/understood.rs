@@ -103,8 +103,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     }
 
     let _ = writeln!(t, "\nSETTINGS OF THE SEAMS (starting values are no welding procedure)");
-    let mut table =
-        sheet(width, &["process", "layers", "leg mm", "V", "A", "mm/s", "J/mm net", "under °C", "from"]);
+    let mut table = sheet(width, &["process", "layers", "leg mm", "V", "A", "mm/s", "J/mm net", "under °C", "from"]);
     for s in &passes.settings {
         table.add_row(vec![
             s.process.to_string(),
@@ -151,6 +150,7 @@ fn count(n: usize, one: &str, many: &str) -> String {
 
 /// A section in the trade's short form.
 pub fn shape(shape: &Shape) -> String {
+    
     match *shape {
         Shape::Round { od, wall } => format!("Ø{} × {}", trim(od, 2), trim(wall, 2)),
         Shape::Box { height, width, wall, .. } if height == width => {

@@ -42,17 +42,7 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
     if !plan.frame.controls.is_empty() {
         let mut table = sheet(
             width,
-            &[
-                "control",
-                "pull",
-                "set to",
-                "left",
-                "(left/tol)²",
-                "scatter",
-                "(scatter/tol)²",
-                "most on the way",
-                "joints that cause most",
-            ],
+            &["control", "pull", "set to", "left", "(left/tol)²", "scatter", "(scatter/tol)²", "most on the way", "joints that cause most"],
         );
         for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
             table.add_row(vec![
@@ -97,19 +87,7 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
     );
     let mut table = sheet(
         width,
-        &[
-            "order",
-            "how",
-            "rules short",
-            "worst pull",
-            "rms pull",
-            "on the way",
-            "worst left",
-            "rms left",
-            "time",
-            "turns",
-            "against the plan",
-        ],
+        &["order", "how", "rules short", "worst pull", "rms pull", "on the way", "worst left", "rms left", "time", "turns", "against the plan"],
     );
     for r in rows {
         let against = if r.how == "plan" {
@@ -124,11 +102,7 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
         table.add_row(vec![
             r.name.clone(),
             r.how.into(),
-            if r.breaks.is_empty() {
-                r.shortfalls.to_string()
-            } else {
-                format!("{} + {} hard", r.shortfalls, r.breaks.len())
-            },
+            if r.breaks.is_empty() { r.shortfalls.to_string() } else { format!("{} + {} hard", r.shortfalls, r.breaks.len()) },
             format!("{:.2}", r.before[0]),
             format!("{:.2}", r.before[1]),
             format!("{:.2}", r.largest),

@@ -179,9 +179,7 @@ impl Judge<'_> {
         let graph = &self.parts.joints.graph;
         let mut out = vec![0.0; self.parts.joints.joints.len()];
         for e in graph.edge_indices() {
-            let (Some((a, b)), Some(steel)) = (graph.edge_endpoints(e), graph.edge_weight(e)) else {
-                continue;
-            };
+            let (Some((a, b)), Some(steel)) = (graph.edge_endpoints(e), graph.edge_weight(e)) else { continue };
             let section = &self.frame.sections[self.frame.tubes[steel.tube].section];
             let p = section.shape.properties();
             let e_mpa = self.frame.materials[section.material].e_mpa;
