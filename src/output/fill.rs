@@ -212,16 +212,13 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
         Act::VentOpen { tube } => {
             let mut r = CheckRow::new(line.number, RowKind::Vent);
             r.label = f.tubes[*tube].name.clone();
-            r.say = format!(
-                "Drill a 3 mm vent into {}, out of sight: welding seals it and it can burst.",
-                r.label
-            );
+            r.say = format!("3 mm hole in {}, out of sight.", r.label);
             r
         }
         Act::VentClose { tube } => {
             let mut r = CheckRow::new(line.number, RowKind::CloseVent);
             r.label = f.tubes[*tube].name.clone();
-            r.say = format!("Close the vent in {} when all is cold. Leave it open for galvanizing.", r.label);
+            r.say = format!("{}; leave it open for galvanizing.", r.label);
             r
         }
     }

@@ -418,10 +418,11 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
-    let mut laid = 0;
+    let (mut laid, mut tacked) = (0, 0);
     for act in acts.iter_mut() {
         match act {
             Act::Pass { .. } => laid += 1,
+            Act::Tack { .. } => tacked += 1,
             Act::Release { clamp, force_n } => {
                 *force_n = judged
                     .pull
@@ -431,7 +432,7 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
             Act::Hold { controls, expect, .. } => {
-                let so_far = judge.after(order, &judged.timeline, laid)?;
+                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
                 *expect = controls
                     .iter()
                     .map(|&c| {
