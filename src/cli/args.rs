@@ -39,8 +39,10 @@ pub struct Common {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Plan the order and print the checklist.
-    #[command(after_help = "Examples:\n  holdtrue plan frame.toml\n  holdtrue plan frame.toml --pdf wall.pdf\n  \
-                            holdtrue plan frame.toml --effort deep --seed 7 --json -")]
+    #[command(
+        after_help = "Examples:\n  holdtrue plan frame.toml\n  holdtrue plan frame.toml --pdf wall.pdf\n  \
+                            holdtrue plan frame.toml --effort deep --seed 7 --json -"
+    )]
     Plan(PlanArgs),
     /// Read a frame file and say what was understood: joints, seams, passes, defaults, warnings.
     Check(FrameArg),

@@ -44,7 +44,8 @@ fn drawing(a: &DrawArgs, plan: &WeldPlan) -> Result<Drawing, Stop> {
             .iter()
             .enumerate()
             .filter(|(_, s)| {
-                s.name.eq_ignore_ascii_case(name) || plan.joints.joints[s.joint].name.eq_ignore_ascii_case(name)
+                s.name.eq_ignore_ascii_case(name)
+                    || plan.joints.joints[s.joint].name.eq_ignore_ascii_case(name)
             })
             .map(|(i, _)| pictures::close_up(plan, i))
             .collect();

@@ -48,7 +48,10 @@ pub fn faults(faults: &[Fault], text: &str, path: &str) -> Stop {
     let colour = colour(std::io::stderr().is_terminal());
     let mut words = fault::render(faults, text, path, colour);
     let n = faults.iter().filter(|f| !f.is_warning()).count();
-    words.push_str(&format!("\n{n} {} in {path}; nothing was planned\n", if n == 1 { "error" } else { "errors" }));
+    words.push_str(&format!(
+        "\n{n} {} in {path}; nothing was planned\n",
+        if n == 1 { "error" } else { "errors" }
+    ));
     Stop::new(Exit::BadInput, words)
 }
 
@@ -62,7 +65,8 @@ pub fn colour(terminal: bool) -> bool {
 pub fn warn(f: &FrameText, more: &[Fault], common: &Common, err: &mut dyn Write) {
     let all: Vec<Fault> = f.warnings.iter().chain(more).cloned().collect();
     if !all.is_empty() && !common.quiet {
-        let _ = write!(err, "{}", fault::render(&all, &f.text, &f.path, colour(std::io::stderr().is_terminal())));
+        let _ =
+            write!(err, "{}", fault::render(&all, &f.text, &f.path, colour(std::io::stderr().is_terminal())));
     }
 }
 

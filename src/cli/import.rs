@@ -28,7 +28,12 @@ pub fn run(a: &ImportArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
                 for g in &made.guesses {
                     writeln!(err, "guess: {g}")?;
                 }
-                writeln!(err, "wrote {}; fill in the section, then: holdtrue check {}", path.display(), path.display())?;
+                writeln!(
+                    err,
+                    "wrote {}; fill in the section, then: holdtrue check {}",
+                    path.display(),
+                    path.display()
+                )?;
             }
         }
         None => out.write_all(made.toml.as_bytes())?,

@@ -7,7 +7,8 @@ use std::io::Write;
 
 pub fn materials(out: &mut dyn Write) -> Result<(), Stop> {
     for m in library::materials() {
-        let also = if m.aliases.is_empty() { String::new() } else { format!(" (also {})", m.aliases.join(", ")) };
+        let also =
+            if m.aliases.is_empty() { String::new() } else { format!(" (also {})", m.aliases.join(", ")) };
         writeln!(out, "{}{also}", m.name)?;
         writeln!(
             out,
@@ -19,7 +20,11 @@ pub fn materials(out: &mut dyn Write) -> Result<(), Stop> {
             m.specific_heat_j_kgk,
             m.conductivity_w_mk
         )?;
-        writeln!(out, "  interpass under {:.0} °C, start at {:.0} °C or above", m.interpass_c, m.min_start_c)?;
+        writeln!(
+            out,
+            "  interpass under {:.0} °C, start at {:.0} °C or above",
+            m.interpass_c, m.min_start_c
+        )?;
         for (value, source) in &m.sources {
             writeln!(out, "    {value}: {source}")?;
         }
@@ -29,7 +34,14 @@ pub fn materials(out: &mut dyn Write) -> Result<(), Stop> {
 
 pub fn processes(out: &mut dyn Write) -> Result<(), Stop> {
     for p in library::processes() {
-        writeln!(out, "{:>3}  {}  k {:.2}, deposition {:.0} %", p.number, p.name, p.k, 100.0 * p.deposition_efficiency)?;
+        writeln!(
+            out,
+            "{:>3}  {}  k {:.2}, deposition {:.0} %",
+            p.number,
+            p.name,
+            p.k,
+            100.0 * p.deposition_efficiency
+        )?;
         for (value, source) in &p.sources {
             writeln!(out, "       {value}: {source}")?;
         }

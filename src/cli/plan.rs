@@ -20,7 +20,11 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
         files::write(path, &bytes, common.force, out)?;
         if !common.quiet {
             for c in sheet.missing_characters() {
-                writeln!(err, "warning: the paper has no letter {c:?}; its code U+{:04X} is printed", c as u32)?;
+                writeln!(
+                    err,
+                    "warning: the paper has no letter {c:?}; its code U+{:04X} is printed",
+                    c as u32
+                )?;
             }
             writeln!(err, "wrote {}", path.display())?;
         }
@@ -55,8 +59,12 @@ pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(Fra
     }
     let parts = plan::parts(&file.frame).map_err(|f| files::faults(&f, &file.text, &file.path))?;
     files::warn(&file, &parts.warnings, common, err);
-    let options =
-        Options { seed: a.seed, effort: a.effort.into(), frame_sha256: file.sha256.clone(), from: a.from.into() };
+    let options = Options {
+        seed: a.seed,
+        effort: a.effort.into(),
+        frame_sha256: file.sha256.clone(),
+        from: a.from.into(),
+    };
     let progress = super::progress::Progress::new(common.quiet, a.effort.into());
     let plan = plan::plan(&file.frame, parts, &options, &progress.watch())
         .map_err(|f| files::faults(&f, &file.text, &file.path))?;
@@ -65,7 +73,10 @@ pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(Fra
     if !findings.is_empty() {
         return Err(Stop::new(
             Exit::Internal,
-            format!("error: the plan did not pass its own audit; this is a fault of the program:\n{}", findings.join("\n")),
+            format!(
+                "error: the plan did not pass its own audit; this is a fault of the program:\n{}",
+                findings.join("\n")
+            ),
         ));
     }
     Ok((file, plan))

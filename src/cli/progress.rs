@@ -31,7 +31,8 @@ impl Progress {
             #[cfg(feature = "prompt")]
             bar: (!quiet && effort != Effort::Rules).then(|| {
                 let bar = indicatif::ProgressBar::new(1000);
-                let style = indicatif::ProgressStyle::with_template("looking for a better order {bar:30} {msg}");
+                let style =
+                    indicatif::ProgressStyle::with_template("looking for a better order {bar:30} {msg}");
                 bar.set_style(style.expect("the template is fixed and sound"));
                 bar
             }),

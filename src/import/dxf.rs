@@ -73,8 +73,9 @@ fn pairs(text: &str) -> Result<Vec<Pair<'_>>, String> {
         if code.is_empty() && out.last().is_some_and(|p: &Pair| p.value == "EOF") {
             break;
         }
-        let code =
-            code.parse().map_err(|_| format!("line {}: \"{code}\" is not a DXF group code (a whole number)", n + 1))?;
+        let code = code
+            .parse()
+            .map_err(|_| format!("line {}: \"{code}\" is not a DXF group code (a whole number)", n + 1))?;
         let Some((line, value)) = lines.next() else {
             return Err(format!("line {}: the file ends in the middle of a pair: it is cut off", n + 1));
         };
@@ -106,7 +107,8 @@ fn value(p: &Pair) -> Result<f64, String> {
 /// Three coordinates: codes `first`, `first + 10`, `first + 20`; the last may be absent (flat drawing).
 fn point(body: &[Pair], first: i32, line: usize) -> Result<DVec3, String> {
     let need = |c: i32| {
-        number(body, c)?.ok_or_else(|| format!("line {line}: an entity here lacks its coordinate (group code {c})"))
+        number(body, c)?
+            .ok_or_else(|| format!("line {line}: an entity here lacks its coordinate (group code {c})"))
     };
     Ok(DVec3::new(need(first)?, need(first + 10)?, number(body, first + 20)?.unwrap_or(0.0)))
 }

@@ -113,7 +113,9 @@ pub fn import(bytes: &[u8], options: &Options) -> Result<Imported, String> {
         } else {
             format!(" ({})", drawn.passed_over.join("; "))
         };
-        return Err(format!("there is no straight line in this file{over}: draw the centre lines of the tubes"));
+        return Err(format!(
+            "there is no straight line in this file{over}: draw the centre lines of the tubes"
+        ));
     }
     if drawn.strokes.len() > 2000 {
         return Err(format!(

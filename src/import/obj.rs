@@ -24,8 +24,9 @@ pub fn read(text: &str) -> Result<Drawn, String> {
             Some("l") => {
                 let mut before: Option<DVec3> = None;
                 for w in words {
-                    let p = point(w, &points)
-                        .ok_or_else(|| format!("line {at}: \"{w}\" names no point; there are {} so far", points.len()))?;
+                    let p = point(w, &points).ok_or_else(|| {
+                        format!("line {at}: \"{w}\" names no point; there are {} so far", points.len())
+                    })?;
                     if let Some(a) = before {
                         drawn.strokes.push(Stroke { a, b: p, layer: name.clone() });
                     }

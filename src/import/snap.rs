@@ -100,7 +100,9 @@ fn join(points: &[DVec3], runs: &mut Vec<Run>, within: f64, guesses: &mut Vec<St
                 if runs[i].layer != runs[j].layer {
                     continue;
                 }
-                let Some(together) = in_line(points, &runs[i].points, &runs[j].points, within) else { continue };
+                let Some(together) = in_line(points, &runs[i].points, &runs[j].points, within) else {
+                    continue;
+                };
                 runs[i].points = together;
                 runs.remove(j);
                 joined += 1;

@@ -39,13 +39,18 @@ pub fn read(text: &str) -> Result<Drawn, String> {
             }
             "bar" => bars.push((line, cell(1), cell(2), cell(3))),
             "" => {}
-            other => return Err(format!("line {line}: a row begins with `point` or `bar`, not with \"{other}\"")),
+            other => {
+                return Err(format!("line {line}: a row begins with `point` or `bar`, not with \"{other}\""));
+            }
         }
     }
     let mut drawn = Drawn::default();
     for (line, name, from, to) in bars {
         let end = |p: &str| {
-            points.get(p).copied().ok_or_else(|| format!("line {line}: bar \"{name}\" ends at \"{p}\", which is no point"))
+            points
+                .get(p)
+                .copied()
+                .ok_or_else(|| format!("line {line}: bar \"{name}\" ends at \"{p}\", which is no point"))
         };
         drawn.strokes.push(Stroke { a: end(&from)?, b: end(&to)?, layer: name.clone() });
     }

@@ -14,7 +14,11 @@ fn a_table_of_points_and_bars_becomes_a_frame_that_reads() {
     let text = "# a ladder\npoint,a,0,0,0\npoint,b,900,0,0\npoint,c,0,400,0\npoint,d,900,400,0\npoint,e,300,0,0\n\
                 point,f,300,400,0\nbar,rail left,c,d\nbar,rail right,a,b\nbar,rung,e,f\n";
     let made = import(text.as_bytes(), &options()).expect("sound table");
-    assert!(made.toml.contains("rail-left = { section = \"main\", run = [\"p1\", \"p6\", \"p2\"] }"), "{}", made.toml);
+    assert!(
+        made.toml.contains("rail-left = { section = \"main\", run = [\"p1\", \"p6\", \"p2\"] }"),
+        "{}",
+        made.toml
+    );
     assert!(made.guesses.iter().any(|g| g.starts_with("2 ends lie on another tube")), "{:?}", made.guesses);
     let frame = crate::frame::read(&made.toml).expect("the text reads").value;
     assert_eq!(frame.tubes.len(), 3);

@@ -8,7 +8,8 @@ use std::fmt::Write;
 
 pub fn write(wire: &Wire, options: &Options, guesses: &[String]) -> String {
     let mut t = String::new();
-    let _ = writeln!(t, "# Made by holdtrue from a drawing. Fill in the section, then: holdtrue check THIS-FILE");
+    let _ =
+        writeln!(t, "# Made by holdtrue from a drawing. Fill in the section, then: holdtrue check THIS-FILE");
     for g in guesses {
         let _ = writeln!(t, "# guess: {}", g.replace('\n', " "));
     }

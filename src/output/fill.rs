@@ -3,8 +3,8 @@
 use super::facts;
 use super::pictures;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
-use crate::plan::{Act, Line, WeldPlan};
 use super::view::View;
+use crate::plan::{Act, Line, WeldPlan};
 use crate::units;
 
 /// The sheet of a plan. `date` is printed as given; an empty one leaves the place free.
@@ -212,13 +212,13 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
         Act::VentOpen { tube } => {
             let mut r = CheckRow::new(line.number, RowKind::Vent);
             r.label = f.tubes[*tube].name.clone();
-            r.say = format!("Drill a 3 mm vent into {}, out of sight: welding seals it and it can burst.", r.label);
+            r.say = format!("3 mm hole in {}, out of sight.", r.label);
             r
         }
         Act::VentClose { tube } => {
             let mut r = CheckRow::new(line.number, RowKind::CloseVent);
             r.label = f.tubes[*tube].name.clone();
-            r.say = format!("Close the vent in {} when all is cold. Leave it open for galvanizing.", r.label);
+            r.say = format!("{}; leave it open for galvanizing.", r.label);
             r
         }
     }

@@ -528,7 +528,10 @@ fn passes(plan: &WeldPlan) -> Vec<PassJson> {
             filler_g: r(p.filler_g, 3),
             gas_l: r(p.gas_l, 3),
             under_c: set.interpass_c,
-            before_c: r(plan.timeline.before_c.get(order_index).copied().unwrap_or(plan.frame.shop.ambient_c), 1),
+            before_c: r(
+                plan.timeline.before_c.get(order_index).copied().unwrap_or(plan.frame.shop.ambient_c),
+                1,
+            ),
             reason: plan.reasons[pass].clone(),
         });
         order_index += 1;
@@ -566,7 +569,11 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
             s.read = controls
                 .iter()
                 .zip(expect)
-                .map(|(&c, &(e, b))| ReadJson { control: f.controls[c].name.clone(), expected: r(e, 3), band: r(b, 3) })
+                .map(|(&c, &(e, b))| ReadJson {
+                    control: f.controls[c].name.clone(),
+                    expected: r(e, 3),
+                    band: r(b, 3),
+                })
                 .collect();
         }
         Act::Clamp { clamp } => s.what = f.clamps[*clamp].name.clone(),

@@ -61,7 +61,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     let _ = writeln!(t, "{table}");
 
     let _ = writeln!(t, "\nJOINTS AND SEAMS");
-    let mut table = sheet(width, &["seam", "kind", "branch", "onto", "angle", "length mm", "passes", "side"]);
+    let mut table = sheet(width, &["seam", "kind", "branch", "onto", "angle", "mm", "passes", "side"]);
     for (i, (seam, meet)) in seams.seams.iter().zip(&joints.meets).enumerate() {
         let onto: Vec<&str> = meet.carriers.iter().map(|c| frame.tubes[c.0].name.as_str()).collect();
         table.add_row(vec![
@@ -76,6 +76,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
         ]);
     }
     [4, 5, 6].map(|c| right(&mut table, c));
+    [0, 1, 7].map(|c| whole(&mut table, c));
     let _ = writeln!(t, "{table}");
     for seam in &seams.seams {
         for left in &seam.unwelded {
@@ -99,11 +100,12 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
             ]);
         }
         right(&mut table, 2);
+        [1, 3, 5].map(|c| whole(&mut table, c));
         let _ = writeln!(t, "{table}");
     }
 
     let _ = writeln!(t, "\nSETTINGS OF THE SEAMS (starting values are no welding procedure)");
-    let mut table = sheet(width, &["process", "layers", "leg mm", "V", "A", "mm/s", "J/mm net", "under °C", "from"]);
+    let mut table = sheet(width, &["proc.", "layers", "leg", "V", "A", "mm/s", "J/mm", "°C", "from"]);
     for s in &passes.settings {
         table.add_row(vec![
             s.process.to_string(),
@@ -125,22 +127,34 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     for d in &frame.defaults {
         table.add_row(vec![d.key.clone(), d.value.clone(), d.why.clone()]);
     }
+    whole(&mut table, 0);
     let _ = writeln!(t, "{table}");
     t
 }
 
+/// An empty table. Numbers and short words keep their width; only columns that [`right`] has not fixed
+/// give way when the terminal is narrow.
 pub(super) fn sheet(width: u16, head: &[&str]) -> Table {
     let mut table = Table::new();
-    table.load_style(presets::UTF8_HORIZONTAL_ONLY);
+    table.load_style(presets::NOTHING);
     table.set_content_arrangement(comfy_table::ContentArrangement::Dynamic);
     table.set_width(width);
-    table.set_header(head.to_vec());
+    table.set_header(head.iter().map(|h| h.to_uppercase()).collect::<Vec<_>>());
     table
 }
 
+/// A column of numbers: right-aligned, never broken.
 pub(super) fn right(table: &mut Table, column: usize) {
     if let Some(c) = table.column_mut(column) {
         c.set_cell_alignment(CellAlignment::Right);
+        c.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+    }
+}
+
+/// A column of names that are never broken.
+pub(super) fn whole(table: &mut Table, column: usize) {
+    if let Some(c) = table.column_mut(column) {
+        c.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
     }
 }
 
@@ -150,7 +164,6 @@ fn count(n: usize, one: &str, many: &str) -> String {
 
 /// A section in the trade's short form.
 pub fn shape(shape: &Shape) -> String {
-    
     match *shape {
         Shape::Round { od, wall } => format!("Ø{} × {}", trim(od, 2), trim(wall, 2)),
         Shape::Box { height, width, wall, .. } if height == width => {

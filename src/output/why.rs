@@ -3,7 +3,7 @@
 
 use super::understood::{right, sheet};
 use crate::plan::{Row, WeldPlan};
-use crate::units::{signed_to, time, trim};
+use crate::units::{signed_to, trim};
 use std::fmt::Write;
 
 /// The terms of the objective, control by control, and what the search tried.
@@ -40,25 +40,31 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
         let _ = writeln!(t, "No search was made: the order follows from the house rules alone.");
     }
     if !plan.frame.controls.is_empty() {
-        let mut table = sheet(
-            width,
-            &["control", "pull", "set to", "left", "(left/tol)²", "scatter", "(scatter/tol)²", "most on the way", "joints that cause most"],
-        );
+        let mut table =
+            sheet(width, &["control", "pull", "set", "left", "±", "most", "(left/tol)²", "(±/tol)²"]);
         for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
             table.add_row(vec![
                 c.name.clone(),
                 signed_to(p.pull, 2),
                 signed_to(p.set_to, 2),
                 signed_to(p.residual, 2),
-                format!("{:.3}", (p.residual / c.tolerance).powi(2)),
                 trim(p.scatter, 2),
-                format!("{:.3}", (p.scatter / c.tolerance).powi(2)),
                 signed_to(p.largest, 2),
-                causes(plan, &p.by_joint),
+                format!("{:.3}", (p.residual / c.tolerance).powi(2)),
+                format!("{:.3}", (p.scatter / c.tolerance).powi(2)),
             ]);
         }
         (1..8).for_each(|c| right(&mut table, c));
         let _ = writeln!(t, "{table}");
+        let _ =
+            writeln!(t, "set: what to set beforehand; ±: one standard deviation; most: largest on the way.");
+        let _ = writeln!(t, "\nJOINTS THAT CAUSE MOST OF EACH PULL");
+        for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
+            let by = causes(plan, &p.by_joint);
+            if !by.is_empty() {
+                let _ = writeln!(t, "{}: {by}", c.name);
+            }
+        }
     }
     t
 }
@@ -85,36 +91,41 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
          changes; the order keeps the rest, and the scatter, small.",
         plan.frame.controls.len()
     );
-    let mut table = sheet(
-        width,
-        &["order", "how", "rules short", "worst pull", "rms pull", "on the way", "worst left", "rms left", "time", "turns", "against the plan"],
-    );
+    let mut table =
+        sheet(width, &["order", "rules", "pull", "rms", "way", "left", "rms", "min", "turns", ""]);
     for r in rows {
-        let against = if r.how == "plan" {
-            String::new()
-        } else if r.tie {
-            "no real difference".into()
-        } else if r.after[1] < rows[0].after[1] {
-            "better".into()
-        } else {
-            "worse".into()
+        let against = match () {
+            () if r.how == "plan" => "",
+            () if r.tie => "no real difference",
+            () if r.after[1] < rows[0].after[1] => "better",
+            () => "worse",
         };
+        let broken = if r.breaks.is_empty() { String::new() } else { format!("+{}!", r.breaks.len()) };
         table.add_row(vec![
-            r.name.clone(),
-            r.how.into(),
-            if r.breaks.is_empty() { r.shortfalls.to_string() } else { format!("{} + {} hard", r.shortfalls, r.breaks.len()) },
+            if r.how == "plan" || r.how == "rules" {
+                r.name.clone()
+            } else {
+                format!("{}, {}", r.name, r.how)
+            },
+            format!("{}{broken}", r.shortfalls),
             format!("{:.2}", r.before[0]),
             format!("{:.2}", r.before[1]),
             format!("{:.2}", r.largest),
             format!("{:.2}", r.after[0]),
             format!("{:.2}", r.after[1]),
-            time(r.minutes * 60.0),
+            format!("{:.0}", r.minutes),
             r.turns.to_string(),
-            against,
+            against.into(),
         ]);
     }
-    (2..10).for_each(|c| right(&mut table, c));
+    (1..9).for_each(|c| right(&mut table, c));
     let _ = writeln!(t, "{table}");
+    let _ = writeln!(
+        t,
+        "rules: how often a house rule fell short (! a rule that is never relaxed); pull and rms: worst and \
+         root-mean-square before set-to; way: largest on the way; left and rms: after set-to; min: minutes from the \
+         first arc to the last. As it is: whatever the house rules say. Repaired: as near as they allow."
+    );
     let _ = writeln!(
         t,
         "The model is good to about its scatter: before this shop has calibrated, orders that differ by less than a \

@@ -74,9 +74,12 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
 /// scatter when both share the same factors: the pass and joint part, and the lean of each branch.
 /// That part is taken as a third of the whole scatter (assumption), at least a tenth of the tolerance.
 fn tie(plan: &WeldPlan, a: &Row, b: &Row) -> bool {
-    plan.frame.controls.iter().zip(&plan.pull.controls).enumerate().all(|(i, (c, p))| {
-        (a.residual[i] - b.residual[i]).abs() <= (p.scatter / 3.0).max(0.1 * c.tolerance)
-    })
+    plan.frame
+        .controls
+        .iter()
+        .zip(&plan.pull.controls)
+        .enumerate()
+        .all(|(i, (c, p))| (a.residual[i] - b.residual[i]).abs() <= (p.scatter / 3.0).max(0.1 * c.tolerance))
 }
 
 fn no_order(e: sequence::NoOrder) -> Vec<Fault> {
@@ -96,7 +99,8 @@ fn row(
     let tolerances: Vec<f64> = judge.frame.controls.iter().map(|c| c.tolerance).collect();
     let pull: Vec<f64> = judged.pull.controls.iter().map(|c| c.pull).collect();
     let residual: Vec<f64> = judged.pull.controls.iter().map(|c| c.residual).collect();
-    let largest = judged.pull.controls.iter().zip(&tolerances).map(|(c, t)| c.largest.abs() / t).fold(0.0, f64::max);
+    let largest =
+        judged.pull.controls.iter().zip(&tolerances).map(|(c, t)| c.largest.abs() / t).fold(0.0, f64::max);
     let (_, turns) = sequence::objective::minutes(q, &order.steps);
     debug_assert_eq!(passes_of(order).concat().len(), q.passes.len());
     Ok(Row {

@@ -137,12 +137,18 @@ fn as_laid(tacks: &Tacks) -> Vec<Tack> {
 }
 
 impl Judge<'_> {
-    /// The pull after the first `laid` passes of an order, all clamps off and cold: what a reading
-    /// shows then.
+    /// The pull after the first `tacked` tacks and the first `laid` passes of an order, all clamps off
+    /// and cold: what a reading shows then.
     ///
     /// # Errors
     /// As [`Judge::full`].
-    pub fn after(&self, order: &Order, timeline: &Timeline, laid: usize) -> Result<Pull, Vec<Fault>> {
+    pub fn after(
+        &self,
+        order: &Order,
+        timeline: &Timeline,
+        tacked: usize,
+        laid: usize,
+    ) -> Result<Pull, Vec<Fault>> {
         let mut steps: Vec<Step> = Vec::new();
         let mut left = laid;
         for s in &order.steps {
@@ -154,7 +160,11 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        self.model.evaluate(&self.events(&steps, timeline), Level::Fine).map_err(|f| vec![f])
+        let mut events = self.events(&steps, timeline);
+        if laid == 0 && tacked > 0 {
+            events = self.tacks[..tacked].to_vec();
+        }
+        self.model.evaluate(&events, Level::Fine).map_err(|f| vec![f])
     }
 
     /// Start of each step, s, and the clock after the whole order.
@@ -179,7 +189,9 @@ impl Judge<'_> {
         let graph = &self.parts.joints.graph;
         let mut out = vec![0.0; self.parts.joints.joints.len()];
         for e in graph.edge_indices() {
-            let (Some((a, b)), Some(steel)) = (graph.edge_endpoints(e), graph.edge_weight(e)) else { continue };
+            let (Some((a, b)), Some(steel)) = (graph.edge_endpoints(e), graph.edge_weight(e)) else {
+                continue;
+            };
             let section = &self.frame.sections[self.frame.tubes[steel.tube].section];
             let p = section.shape.properties();
             let e_mpa = self.frame.materials[section.material].e_mpa;

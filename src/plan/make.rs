@@ -80,7 +80,12 @@ pub fn parts(frame: &Frame) -> Result<Parts, Vec<Fault>> {
 ///
 /// # Errors
 /// An order wish names something that is not there.
-pub fn question(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Result<Question, Vec<Fault>> {
+pub fn question(
+    frame: &Frame,
+    joints: &Joints,
+    seams: &Seams,
+    passes: &Passes,
+) -> Result<Question, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut find = |names: &[String]| -> Vec<usize> {
         names
@@ -96,8 +101,13 @@ pub fn question(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) 
                     .collect();
                 if hits.is_empty() {
                     faults.push(
-                        Fault::new("E501", format!("the order names \"{name}\", which is no pass, seam or joint of this frame"))
-                            .help("`check` lists the names; a pass is written like J7a-3/1"),
+                        Fault::new(
+                            "E501",
+                            format!(
+                                "the order names \"{name}\", which is no pass, seam or joint of this frame"
+                            ),
+                        )
+                        .help("`check` lists the names; a pass is written like J7a-3/1"),
                     );
                 }
                 hits
@@ -113,7 +123,10 @@ pub fn question(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) 
             (Some(a), Some(b)) => apart.push((a, b)),
             (found, _) => faults.push(Fault::new(
                 "E501",
-                format!("the order names joint \"{}\", which this frame does not have", if found.is_none() { a } else { b }),
+                format!(
+                    "the order names joint \"{}\", which this frame does not have",
+                    if found.is_none() { a } else { b }
+                ),
             )),
         }
     }
@@ -247,14 +260,20 @@ struct FoundOrder {
 
 fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result<FoundOrder, Vec<Fault>> {
     let no_order = |e: sequence::NoOrder| {
-        e.clashes.into_iter().map(|c| Fault::new("E502", format!("no order keeps the rules: {c}"))).collect::<Vec<_>>()
+        e.clashes
+            .into_iter()
+            .map(|c| Fault::new("E502", format!("no order keeps the rules: {c}")))
+            .collect::<Vec<_>>()
     };
     let clock = Warm::new(&judge.kernels);
     if !judge.frame.wishes.by_hand.is_empty() {
         let row = row_by_hand(q, judge.frame)?;
         let (order, broken) = sequence::by_hand(q, &row);
         if let Some(b) = broken.first() {
-            return Err(vec![Fault::new("E503", format!("the order by hand breaks a rule that is never relaxed: {}", b.why))]);
+            return Err(vec![Fault::new(
+                "E503",
+                format!("the order by hand breaks a rule that is never relaxed: {}", b.why),
+            )]);
         }
         let full = judge.objective(&judge.aim(&[]), &order, 0.0);
         return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
@@ -381,8 +400,11 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
             }
             Some(p) => row.push(p),
             None => faults.push(
-                Fault::new("E501", format!("the order by hand names \"{name}\", which is no pass of this frame"))
-                    .help("a pass is written like J7a-3/1; `check` lists the seams"),
+                Fault::new(
+                    "E501",
+                    format!("the order by hand names \"{name}\", which is no pass of this frame"),
+                )
+                .help("a pass is written like J7a-3/1; `check` lists the seams"),
             ),
         }
     }
@@ -396,10 +418,11 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
-    let mut laid = 0;
+    let (mut laid, mut tacked) = (0, 0);
     for act in acts.iter_mut() {
         match act {
             Act::Pass { .. } => laid += 1,
+            Act::Tack { .. } => tacked += 1,
             Act::Release { clamp, force_n } => {
                 *force_n = judged
                     .pull
@@ -409,7 +432,7 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
             Act::Hold { controls, expect, .. } => {
-                let so_far = judge.after(order, &judged.timeline, laid)?;
+                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
                 *expect = controls
                     .iter()
                     .map(|&c| {
@@ -474,7 +497,11 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
     for (code, text, place) in &parts.passes.warnings {
         out.push(Remark { code: (*code).into(), text: format!("{place}: {text}"), first: false });
     }
-    out.extend(judged.pull.remarks.iter().map(|t| Remark { code: "W704".into(), text: t.clone(), first: false }));
+    out.extend(judged.pull.remarks.iter().map(|t| Remark {
+        code: "W704".into(),
+        text: t.clone(),
+        first: false,
+    }));
     out
 }
 

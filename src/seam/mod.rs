@@ -67,7 +67,8 @@ impl Seam {
         match self.kind {
             MeetKind::Along => format!("{} {s_mm:.0}", ["left", "right"][line.min(1)]),
             _ => {
-                let clock = clock::Clock { centre: self.clock_centre, axis: self.clock_axis, up: self.clock_up };
+                let clock =
+                    clock::Clock { centre: self.clock_centre, axis: self.clock_axis, up: self.clock_up };
                 clock.name(self.point(line, s_mm).at)
             }
         }

@@ -3,8 +3,17 @@
 use std::path::Path;
 
 /// Names allowed at the top level besides dot-files.
-const ALLOWED: [&str; 9] =
-    ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "safety.md", "src", "tests", "examples"];
+const ALLOWED: [&str; 9] = [
+    "Cargo.toml",
+    "Cargo.lock",
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "safety.md",
+    "src",
+    "tests",
+    "examples",
+];
 
 #[test]
 fn the_top_level_holds_only_what_the_design_card_names() {
@@ -27,8 +36,14 @@ fn the_readme_opens_with_the_job_in_one_paragraph() {
     let mut blocks = readme.split("\n\n");
     assert_eq!(blocks.next(), Some("# holdtrue"));
     let job = blocks.next().expect("a paragraph follows the title");
-    assert!(job.lines().count() >= 4 && !job.starts_with(['#', '-', '`', '>', '!']), "no plain paragraph: {job}");
+    assert!(
+        job.lines().count() >= 4 && !job.starts_with(['#', '-', '`', '>', '!']),
+        "no plain paragraph: {job}"
+    );
     assert!(readme.contains("cargo run --release -- plan examples/cargo-trike.toml"));
     let ci = include_str!("../../.ci/run");
-    assert!(readme.contains("\ncargo test\n") && ci.contains("\ncargo test\n"), "README and .ci/run test differently");
+    assert!(
+        readme.contains("\ncargo test\n") && ci.contains("\ncargo test\n"),
+        "README and .ci/run test differently"
+    );
 }

@@ -37,8 +37,11 @@ fn files(room: &str) -> Vec<(PathBuf, String)> {
         .map(|p| {
             let text = std::fs::read_to_string(&p).expect("source is readable");
             let live = text.split("#[cfg(test)]").next().unwrap_or("");
-            let code: String =
-                live.lines().filter(|l| !l.trim_start().starts_with("//")).map(|l| format!("{l}\n")).collect();
+            let code: String = live
+                .lines()
+                .filter(|l| !l.trim_start().starts_with("//"))
+                .map(|l| format!("{l}\n"))
+                .collect();
             (p, code)
         })
         .collect()
@@ -52,7 +55,8 @@ fn a_room_uses_only_rooms_listed_above_it() {
     for (i, room) in rooms.iter().enumerate() {
         for (path, code) in files(room) {
             for later in &rooms[i + 1..] {
-                let used = [format!("crate::{later}::"), format!("crate::{later};"), format!("crate::{later} ")];
+                let used =
+                    [format!("crate::{later}::"), format!("crate::{later};"), format!("crate::{later} ")];
                 if used.iter().any(|u| code.contains(u.as_str())) {
                     wrong.push(format!("{} uses {later}", path.display()));
                 }
@@ -68,14 +72,29 @@ const SHELL: [&str; 3] = ["journal", "web", "cli"];
 #[test]
 fn the_core_touches_no_file_clock_screen_or_socket() {
     let forbidden = [
-        "println!", "eprintln!", "print!(", "dbg!", "std::fs", "std::net", "std::io::std", "std::env",
-        "SystemTime", "Instant::now", "Timestamp::now", "std::process", "todo!", "unimplemented!",
+        "println!",
+        "eprintln!",
+        "print!(",
+        "dbg!",
+        "std::fs",
+        "std::net",
+        "std::io::std",
+        "std::env",
+        "SystemTime",
+        "Instant::now",
+        "Timestamp::now",
+        "std::process",
+        "todo!",
+        "unimplemented!",
     ];
     let mut wrong = Vec::new();
     for room in rooms().iter().filter(|r| !SHELL.contains(&r.as_str())) {
         for (path, code) in files(room) {
             wrong.extend(
-                forbidden.iter().filter(|w| code.contains(**w)).map(|w| format!("{} has {w}", path.display())),
+                forbidden
+                    .iter()
+                    .filter(|w| code.contains(**w))
+                    .map(|w| format!("{} has {w}", path.display())),
             );
         }
     }

@@ -1,4 +1,4 @@
 //! The pull model: against an independent staged solver, books, another program, published values,
 //! finite-element runs, and its own laws.
-mod hand;
+pub mod hand;
 mod reference_fe;
