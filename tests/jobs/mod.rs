@@ -7,6 +7,7 @@ mod record;
 mod replay;
 mod shop;
 mod stories;
+mod whole;
 
 use holdtrue::job::{Card, ControlCard, Event, FORMAT, Header, Item, Job, JointCard, Record, Task, When};
 
