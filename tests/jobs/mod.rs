@@ -1,6 +1,7 @@
 //! A plan being carried out: the record on disk, the state that follows from it, what is learnt.
 
 mod crash;
+mod disks;
 mod learn;
 mod picking;
 mod record;
