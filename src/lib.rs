@@ -23,12 +23,15 @@ pub mod frame;
 pub mod joint;
 pub mod seam;
 pub mod procedure;
+pub mod tack;
 pub mod heat;
 pub mod distort;
 pub mod sequence;
 pub mod plan;
+pub mod import;
 pub mod job;
 pub mod output;
 
 // shell: nothing above this line touches a file, a clock, a screen or a socket
 pub mod journal;
+pub mod cli;

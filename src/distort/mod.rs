@@ -9,6 +9,7 @@ pub mod constants;
 mod controls;
 mod joint_flex;
 mod model;
+mod moment;
 mod results;
 mod ring;
 mod set_to;
@@ -19,6 +20,7 @@ mod structure;
 pub use beam::{Beam, SectionValues, section_values};
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
+pub use moment::Moment;
 pub use results::tack_events;
 pub use set_to::set_to;
 

@@ -94,6 +94,18 @@ impl Model {
     }
 
     pub(super) fn run(&self, events: &[Event], level: Level, options: &Options) -> Result<State<'_>, Fault> {
+        let mut state = self.course(events, level, options)?;
+        state.finish()?;
+        Ok(state)
+    }
+
+    /// The events and no more: clamps that no event released are still on.
+    pub(super) fn course(
+        &self,
+        events: &[Event],
+        level: Level,
+        options: &Options,
+    ) -> Result<State<'_>, Fault> {
         let mut state = if events.iter().any(has_tack) {
             State::loose(self, level, options)
         } else {
@@ -104,7 +116,6 @@ impl Model {
         for e in events {
             state.apply(e)?;
         }
-        state.finish()?;
         Ok(state)
     }
 
@@ -224,7 +235,7 @@ impl Model {
     }
 
     /// Variance of each control from a lean of every branch in two directions.
-    fn lean(&self) -> Vec<f64> {
+    pub(super) fn lean(&self) -> Vec<f64> {
         let sd = self.frame.pull.lean_deg.to_radians();
         let mut out = vec![0.0; self.frame.controls.len()];
         let Some(start) = State::tacked(self, &self.default_tacks(), Level::Coarse, &Options::default())

@@ -751,6 +751,10 @@ impl<'m> State<'m> {
             Rowed::Wall(g) => self.c.at(walls.start + g, at),
         }
     }
+    /// Control moved by one degree in a tube.
+    pub fn control_by_heat(&self, control: usize, tube: usize) -> f64 {
+        self.c_h.at(control, tube)
+    }
     /// Control moved by a unit wall load.
     pub fn control_by_wall(&self, control: usize, wall: usize) -> f64 {
         self.c_h.at(control, self.model.size.heat + wall)

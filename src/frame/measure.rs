@@ -13,7 +13,8 @@ pub fn measure(kind: &ControlKind, tubes: &[Tube], up: DVec3) -> f64 {
 /// Signs: `FromLine` and `Bow` grow in their direction; `FromPlane` and `Twist` along the normal
 /// `(b - a) x (c - a)` of the plane's places; `Parallel` is the distance of the first ends less that
 /// of the second ends, the second line turned to run with the first; `Squareness` is first less
-/// second; `Level` is the rise from the first to the second place of each pair, first pair less second.
+/// second; `Level` is the height of the first place over the second, less the same of the second pair
+/// scaled to the span of the first, so that tilting the whole frame changes nothing.
 pub fn measure_at(kind: &ControlKind, up: DVec3, at: impl Fn(Spot) -> DVec3) -> f64 {
     let far = |s: &[Spot; 2]| at(s[0]).distance(at(s[1]));
     match kind {
@@ -25,9 +26,9 @@ pub fn measure_at(kind: &ControlKind, up: DVec3, at: impl Fn(Spot) -> DVec3) -> 
             u.angle_between(v).to_degrees()
         }
         ControlKind::Parallel(a, b) => {
-            let same = (at(a[1]) - at(a[0])).dot(at(b[1]) - at(b[0])) >= 0.0;
-            let (c, d) = if same { (b[0], b[1]) } else { (b[1], b[0]) };
-            at(a[0]).distance(at(c)) - at(a[1]).distance(at(d))
+            let apart = |i: usize, j: usize| at(a[i]).distance(at(b[j]));
+            let straight = apart(0, 0) + apart(1, 1) <= apart(0, 1) + apart(1, 0);
+            if straight { apart(0, 0) - apart(1, 1) } else { apart(0, 1) - apart(1, 0) }
         }
         ControlKind::Twist([a, b, c, d]) => off_plane(at(*d), [at(*a), at(*b), at(*c)]),
         ControlKind::Bow { tube, from_to, dir } => {
@@ -36,7 +37,12 @@ pub fn measure_at(kind: &ControlKind, up: DVec3, at: impl Fn(Spot) -> DVec3) -> 
             off_line(middle, place(from_to[0]), place(from_to[1])).dot(*dir)
         }
         ControlKind::Squareness(a, b) => far(a) - far(b),
-        ControlKind::Level(a, b) => (at(a[1]) - at(a[0])).dot(up) - (at(b[1]) - at(b[0])).dot(up),
+        ControlKind::Level(a, b) => {
+            let (p, q) = (at(a[0]) - at(a[1]), at(b[0]) - at(b[1]));
+            let flat = |d: DVec3| d - up * d.dot(up);
+            let ratio = flat(p).dot(flat(q)) / flat(q).length_squared().max(1e-12);
+            p.dot(up) - ratio * q.dot(up)
+        }
     }
 }
 

@@ -5,23 +5,34 @@
 
 mod axis;
 mod controls;
+mod direction;
+mod doubts;
 mod faces;
 pub mod iso13920;
 mod lay;
+mod look;
 mod materials;
 mod measure;
 mod procedures;
+mod raw;
 mod read;
 mod reader;
 mod section;
 mod settings;
+mod shapes;
 mod syntax;
+mod tables;
 mod tubes;
 mod wishes;
+#[cfg(test)]
+mod format_test;
 
 pub use measure::{measure, measure_at};
 pub use read::{decode, read};
 pub use section::Properties;
+
+/// The frame file explained for the person who writes one (Markdown).
+pub const FORMAT: &str = include_str!("format.md");
 
 use crate::fault::Span;
 use crate::library::{Material, Process};
@@ -36,13 +47,14 @@ pub struct Frame {
     pub name: String,
     /// Free remarks of the user.
     pub note: String,
-    /// Unit vector that points up in the first setup.
+    /// Unit vector that points up in use: what top, left and right mean. The frame may lie otherwise
+    /// on the bench, see `setups`.
     pub up: DVec3,
     /// Unit vector that points to the front of the frame, square to `up`.
     pub forward: DVec3,
     /// Materials in use.
     pub materials: Vec<Material>,
-    /// Sections in use.
+    /// Sections of the file, and those made for plates.
     pub sections: Vec<Section>,
     /// Named points.
     pub points: Vec<Point>,

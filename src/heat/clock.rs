@@ -146,6 +146,23 @@ impl<'k> Clock<'k> {
         LaidStep { start_s, wait_s, before_c }
     }
 
+    /// Put in a pass as it was really laid: start of the arc, arc time and net energy are given, in
+    /// any order of time.
+    pub fn put(&mut self, pass: usize, from_s: f64, arc_s: f64, energy_j: f64) {
+        let station = self.kernels.passes[pass].station;
+        // An arc of no length would be an infinite power.
+        let arc_s = arc_s.max(0.1);
+        let before = std::mem::replace(&mut self.latest[station], self.pulses.len() as u32);
+        self.pulses.push(Pulse { power_w: energy_j / arc_s, from_s, to_s: from_s + arc_s, before });
+    }
+
+    /// Seconds from `from_s` until the place of a pass is at or below a limit if nothing more is
+    /// welded; infinite if it never is.
+    pub fn wait_under(&self, pass: usize, from_s: f64, limit_c: f64) -> f64 {
+        let station = self.kernels.passes[pass].station;
+        self.until(from_s, limit_c, |t| self.station_c(station, t))
+    }
+
     /// Turning, moving to another joint, cleaning the layer below. The first arc of all is time
     /// zero, so nothing is counted before it.
     fn preparation_s(&self, passes: &[usize], turn: bool) -> f64 {

@@ -26,13 +26,8 @@ pub const DESCENT: f64 = 0.24;
 
 /// Width of a text, mm, set in a size given in mm (the em).
 pub fn width_mm(text: &str, size_mm: f64, bold: bool) -> f64 {
-    let face = face(bold);
-    let units: u32 = text
-        .chars()
-        .filter_map(|c| face.glyph_index(c).and_then(|g| face.glyph_hor_advance(g)))
-        .map(u32::from)
-        .sum();
-    f64::from(units) / f64::from(face.units_per_em()) * size_mm
+    let units: u32 = text.chars().filter_map(|c| advance(c, bold)).map(u32::from).sum();
+    f64::from(units) / f64::from(face(bold).units_per_em()) * size_mm
 }
 
 /// The text as it can be printed, and the characters that had to be replaced by their code.
@@ -44,7 +39,7 @@ pub fn printable(text: &str) -> (String, Vec<char>) {
     for c in text.chars() {
         if c.is_control() {
             printed.push(' ');
-        } else if face(false).glyph_index(c).is_some() && face(true).glyph_index(c).is_some() {
+        } else if advance(c, false).is_some() && advance(c, true).is_some() {
             printed.push(c);
         } else {
             printed.push_str(&format!("[U+{:04X}]", c as u32));
@@ -161,6 +156,19 @@ impl<F: FnMut(Stroke)> OutlineBuilder for Shifted<'_, F> {
     fn close(&mut self) {
         (self.into)(Stroke::Close);
     }
+}
+
+/// Width of a character in the units of its face; `None` if the face lacks it.
+///
+/// Looked up once for all characters below U+2800, where those of the faces end: layout asks often.
+fn advance(c: char, bold: bool) -> Option<u16> {
+    static TABLES: LazyLock<[Vec<Option<u16>>; 2]> = LazyLock::new(|| {
+        [false, true].map(|bold| {
+            let width = |c: char| face(bold).glyph_index(c).and_then(|g| face(bold).glyph_hor_advance(g));
+            (0..0x2800).map(|c| char::from_u32(c).and_then(width)).collect()
+        })
+    });
+    *TABLES[usize::from(bold)].get(c as usize)?
 }
 
 fn face(bold: bool) -> &'static Face<'static> {

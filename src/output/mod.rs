@@ -6,10 +6,14 @@
 
 pub mod close_up;
 pub mod drawing;
+pub mod facts;
+pub mod fill;
 pub mod font;
 pub mod frame_drawing;
+pub mod json;
 pub mod pages;
 pub mod pdf;
+pub mod pictures;
 pub mod plots;
 pub mod png;
 pub mod pull_picture;
@@ -18,5 +22,7 @@ pub mod sheet;
 pub mod svg;
 pub mod tags;
 pub mod text;
+pub mod understood;
 pub mod view;
+pub mod why;
 pub mod wire;

@@ -145,13 +145,11 @@ pub fn draw(plot: &Plot) -> Drawing {
         drawing.line(pt(field.left, p.y), pt(field.right, p.y), Pen::grey(0.12, 190));
         drawing.text(Text::new(pt(field.left - 1.2, p.y + 1.1), label, 3.0).right());
     }
-    let x_name_left = field.right - font::width_mm(&plot.x_name, 3.0, false);
     for tick in xs.ticks() {
         let p = at(tick, ys.low);
         drawing.line(pt(p.x, field.bottom), pt(p.x, field.bottom + 1.0), Pen::black(0.25));
         drawing.text(Text::new(pt(p.x, field.bottom + 4.6), xs.label(tick), 3.0).middle());
     }
-    let _ = x_name_left;
     for (n, (points, name)) in curves.iter().enumerate() {
         let line: Vec<Pt> = points.iter().map(|(x, y)| at(*x, *y)).collect();
         for pair in line.windows(2) {
@@ -195,7 +193,7 @@ impl Axis {
         let decade = 10f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0].map(|f| f * decade).into_iter().find(|s| *s >= rough);
         let step = step.unwrap_or(10.0 * decade);
-        let low = (low / step - 1e-9).floor() * step;
+        let low = (low / step + 1e-9).floor() * step;
         let high = (high.max(low + step) / step - 1e-9).ceil() * step;
         Axis { low, high, step }
     }

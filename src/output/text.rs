@@ -1,7 +1,7 @@
 //! The sheet as text for the terminal.
 
 use super::safety::Caution;
-use super::sheet::{Block, CheckRow, ColumnKind, RowKind, Sheet, Table};
+use super::sheet::{Block, CheckRow, ColumnKind, Reading, RowKind, Sheet, Table};
 use anstyle::{AnsiColor, Style};
 
 /// How the text is to look.
@@ -132,6 +132,10 @@ impl Page {
                 None => break,
             }
         }
+        if widths.iter().sum::<usize>() + 2 * widths.len() > self.width {
+            self.table_as_list(&lines);
+            return;
+        }
         for (n, line) in lines.iter().enumerate() {
             let folded: Vec<Vec<String>> =
                 line.iter().zip(&widths).map(|(text, width)| wrap(text, *width, "", "")).collect();
@@ -146,6 +150,19 @@ impl Page {
                 }
                 self.styled(&out, if n == 0 { FAINT } else { Style::new() });
             }
+        }
+        self.gap();
+    }
+
+    /// A table too wide for the terminal, row by row.
+    fn table_as_list(&mut self, lines: &[Vec<String>]) {
+        let Some((head, rows)) = lines.split_first() else { return };
+        for row in rows {
+            let Some((first, rest)) = row.split_first() else { continue };
+            self.wrapped(first, "  ", "  ");
+            let parts: Vec<String> =
+                head.iter().skip(1).zip(rest).map(|(name, cell)| format!("{name} {cell}")).collect();
+            self.wrapped(&parts.join(", "), "      ", "      ");
         }
         self.gap();
     }
@@ -199,15 +216,14 @@ impl Page {
         for say in says.iter().filter(|s| !s.is_empty()) {
             self.out.push_str(&format!("{}{say}\n", columns.indent()));
         }
-        let widest = row.readings.iter().map(|r| count(&r.name)).max().unwrap_or(0).min(34);
+        let slot = |r: &Reading| format!("  ______ {}  expect {}", r.unit, r.expect);
+        let room = row.readings.iter().map(|r| count(&slot(r))).max().unwrap_or(0) + columns.number + 5;
+        let room = self.width.saturating_sub(room).max(8);
+        let widest = row.readings.iter().map(|r| count(&r.name)).max().unwrap_or(0).min(room);
         for reading in &row.readings {
             let name = wrap(&reading.name, widest, "", "");
             for (n, part) in name.iter().enumerate() {
-                let rest = if n + 1 == name.len() {
-                    format!("  ______ {}  expect {}", reading.unit, reading.expect)
-                } else {
-                    String::new()
-                };
+                let rest = if n + 1 == name.len() { slot(reading) } else { String::new() };
                 let line = format!("{}{}{rest}", columns.indent(), pad(part, widest, false));
                 self.out.push_str(line.trim_end());
                 self.out.push('\n');

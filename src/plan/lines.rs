@@ -1,1 +1,180 @@
-//! From an order to the numbered lines of the sheet: passes, waits, turns, vents, clamps, holds.
+//! From an order to the numbered lines of the sheet: clamps, vents, tacks, passes, waits, turns,
+//! holds, in the order of work.
+
+use super::{Act, Line};
+use crate::frame::{Frame, Release};
+use crate::heat::Timeline;
+use crate::joint::Joints;
+use crate::procedure::Passes;
+use crate::seam::Seams;
+use crate::sequence::Order;
+use crate::tack::Tacks;
+
+/// What the lines are made from.
+pub struct Course<'a> {
+    /// The frame.
+    pub frame: &'a Frame,
+    /// Its joints.
+    pub joints: &'a Joints,
+    /// Its seams.
+    pub seams: &'a Seams,
+    /// Its passes.
+    pub passes: &'a Passes,
+    /// Its tacks, if the sheet begins with loose tubes.
+    pub tacks: Option<&'a Tacks>,
+    /// The order.
+    pub order: &'a Order,
+    /// Its timeline.
+    pub timeline: &'a Timeline,
+}
+
+/// The shortest wait that gets a line of its own, s; a shorter one is lost in walking over.
+const SHORTEST_WAIT_S: f64 = 5.0;
+
+impl Course<'_> {
+    /// The acts of the weld-out in order. Forces and expected readings are still empty: the pull
+    /// model fills them in.
+    pub fn acts(&self) -> Vec<Act> {
+        let mut acts = Vec::new();
+        let mut setup = self.order.steps.first().map_or(0, |s| s.setup);
+        let mut closed = vec![false; self.frame.clamps.len()];
+        self.close_clamps(setup, &mut closed, &mut acts);
+        acts.extend(self.seams.sealed.iter().map(|&(tube, _)| Act::VentOpen { tube }));
+        if let Some(t) = self.tacks {
+            for (i, tack) in t.tacks.iter().enumerate() {
+                if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
+                    acts.push(self.hold("half tacked: every tube hangs on a pair; push it true now"));
+                }
+                acts.push(Act::Tack {
+                    seam: tack.seam,
+                    tack: tack.number,
+                    clock: tack.clock.clone(),
+                    length_mm: tack.length_mm,
+                });
+            }
+        }
+        if !self.frame.controls.is_empty() {
+            acts.push(self.hold("as tacked: these readings are the starting state"));
+        }
+        let mut left: Vec<usize> = vec![0; self.joints.joints.len()];
+        for p in &self.passes.passes {
+            left[p.joint] += 1;
+        }
+        let mut laid = 0;
+        for (index, step) in self.order.steps.iter().enumerate() {
+            if step.setup != setup {
+                self.open_clamps(|c| !in_setup(c, step.setup), &mut closed, &mut acts);
+                setup = step.setup;
+                acts.push(Act::Turn { setup });
+                self.close_clamps(setup, &mut closed, &mut acts);
+            }
+            let wait = step
+                .passes
+                .iter()
+                .enumerate()
+                .map(|(i, l)| (self.timeline.wait_s.get(laid + i).copied().unwrap_or(0.0), l.pass))
+                .fold((0.0, usize::MAX), |a, b| if b.0 > a.0 { b } else { a });
+            if wait.0 >= SHORTEST_WAIT_S {
+                let p = &self.passes.passes[wait.1];
+                acts.push(Act::Wait {
+                    minutes: wait.0 / 60.0,
+                    joint: p.joint,
+                    under_c: self.passes.settings[p.settings].interpass_c,
+                });
+            }
+            for l in &step.passes {
+                acts.push(Act::Pass {
+                    pass: l.pass,
+                    step: index,
+                    welder: l.welder,
+                    forward: l.forward,
+                    setup: step.setup,
+                });
+                laid += 1;
+                let p = &self.passes.passes[l.pass];
+                left[p.joint] -= 1;
+                let joint = &self.joints.joints[p.joint].name;
+                let done = left[p.joint] == 0;
+                self.open_clamps(
+                    |c| match &c.release {
+                        Release::End => false,
+                        Release::AfterJoint(j) => done && j.eq_ignore_ascii_case(joint),
+                        Release::AfterPass(label) => label.eq_ignore_ascii_case(&p.label),
+                    },
+                    &mut closed,
+                    &mut acts,
+                );
+            }
+            // Half way there is still something left to steer with.
+            if index + 1 == self.order.steps.len().div_ceil(2) && self.order.steps.len() >= 8 {
+                acts.push(self.hold("half way: what is left can still correct it"));
+            }
+        }
+        if closed.iter().any(|&c| c) {
+            self.cool(&mut acts);
+            self.open_clamps(|_| true, &mut closed, &mut acts);
+        }
+        if !self.frame.controls.is_empty() {
+            if !matches!(acts.last(), Some(Act::Release { .. })) {
+                self.cool(&mut acts);
+            }
+            acts.push(self.hold("cold and free: the result"));
+        }
+        acts.extend(self.seams.sealed.iter().map(|&(tube, _)| Act::VentClose { tube }));
+        acts
+    }
+
+    /// Wait until everything is within 10 K of the air.
+    fn cool(&self, acts: &mut Vec<Act>) {
+        if self.timeline.cold_s >= SHORTEST_WAIT_S
+            && let Some(last) = self.order.steps.last().and_then(|s| s.passes.last())
+        {
+            acts.push(Act::Wait {
+                minutes: self.timeline.cold_s / 60.0,
+                joint: self.passes.passes[last.pass].joint,
+                under_c: self.frame.shop.ambient_c + 10.0,
+            });
+        }
+    }
+
+    fn hold(&self, why: &str) -> Act {
+        Act::Hold {
+            controls: (0..self.frame.controls.len()).collect(),
+            expect: vec![],
+            clamped: false,
+            why: why.into(),
+        }
+    }
+
+    fn close_clamps(&self, setup: usize, closed: &mut [bool], acts: &mut Vec<Act>) {
+        for (i, c) in self.frame.clamps.iter().enumerate() {
+            if !closed[i] && in_setup(c, setup) {
+                closed[i] = true;
+                acts.push(Act::Clamp { clamp: i });
+            }
+        }
+    }
+
+    fn open_clamps(
+        &self,
+        which: impl Fn(&crate::frame::Clamp) -> bool,
+        closed: &mut [bool],
+        acts: &mut Vec<Act>,
+    ) {
+        for (i, c) in self.frame.clamps.iter().enumerate() {
+            if closed[i] && which(c) {
+                closed[i] = false;
+                acts.push(Act::Release { clamp: i, force_n: 0.0 });
+            }
+        }
+    }
+}
+
+fn in_setup(clamp: &crate::frame::Clamp, setup: usize) -> bool {
+    clamp.setups.is_empty() || clamp.setups.contains(&setup)
+}
+
+/// Give every act its number.
+pub fn number(acts: Vec<Act>) -> Vec<Line> {
+    acts.into_iter().enumerate().map(|(i, act)| Line { number: i + 1, act }).collect()
+}

@@ -3,7 +3,17 @@
 //! Comes in: a [`Frame`] and [`Options`]. Goes out: a [`WeldPlan`], from which every output is made.
 //! Out of bounds: layout of paper, files, clock; the search reports through a callback.
 
+mod compare;
+mod fingerprint;
+mod judge;
 mod lines;
+mod make;
+mod warm;
+mod words;
+
+pub use compare::{Row, compare};
+pub use judge::Judge;
+pub use make::{From, Options, Parts, Watch, audit, parts, plan, question};
 
 use crate::distort::Pull;
 use crate::frame::Frame;
@@ -26,10 +36,19 @@ pub struct WeldPlan {
     pub passes: Passes,
     /// The order of passes, audited.
     pub order: Order,
+    /// Its tacks, if the plan begins with loose tubes.
+    pub tacks: Option<crate::tack::Tacks>,
+    /// How the order was judged and what was tried.
+    pub objective: Objective,
     /// When things happen and how hot they are.
     pub timeline: Timeline,
     /// What it does to the controls.
     pub pull: Pull,
+    /// The controls after each pass if every joint were welded all round, one after the other:
+    /// `[pass][control]`, for comparison. Empty if the frame has no controls.
+    pub joint_by_joint: Vec<Vec<f64>>,
+    /// The hottest joints over time: joint, then (s since the first arc, °C).
+    pub joint_heat: Vec<(usize, Vec<(f64, f64)>)>,
     /// The numbered lines of the sheet, in order of work.
     pub lines: Vec<Line>,
     /// One plain reason per pass, by pass index.
@@ -48,6 +67,25 @@ pub struct WeldPlan {
     pub revision: u32,
 }
 
+/// How an order was judged, and what the search tried.
+#[derive(Debug, Clone, Default)]
+pub struct Objective {
+    /// The objective in full: fine pull, timeline.
+    pub full: f64,
+    /// The coarse objective term by term, if there was a search.
+    pub coarse: Option<crate::sequence::objective::Terms>,
+    /// Changes judged by the coarse model.
+    pub tried: u64,
+    /// Orders judged in full.
+    pub judged_in_full: usize,
+    /// Chains of changes.
+    pub restarts: usize,
+    /// Passes turned round because the fine judgement gained.
+    pub flips: usize,
+    /// Full objective of the scheduler's own order, before any search.
+    pub start: Option<f64>,
+}
+
 /// A remark with its code (`W…`), for sheet and JSON alike.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remark {
@@ -55,6 +93,8 @@ pub struct Remark {
     pub code: String,
     /// Words.
     pub text: String,
+    /// True if it must be read before anything else on the sheet.
+    pub first: bool,
 }
 
 /// One numbered line of the sheet.

@@ -158,6 +158,7 @@ pub(crate) fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) ->
             segments,
             clock_up: (DVec3::X, "forward"),
             clock_axis: DVec3::NEG_Z,
+            clock_centre: DVec3::ZERO,
             walls_mm: [1.6, 2.0],
             fillet: true,
         }],

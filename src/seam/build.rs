@@ -78,6 +78,7 @@ fn seam(frame: &Frame, joints: &Joints, index: usize, trims: &Trims) -> Seam {
         segments,
         clock_up: clock.up,
         clock_axis: clock.axis,
+        clock_centre: clock.centre,
         walls_mm: [meet.branch.0, meet.carriers[0].0].map(|t| wall_mm(shape(frame, t))),
         fillet,
         lines,

@@ -52,10 +52,27 @@ pub struct Seam {
     pub clock_up: (DVec3, &'static str),
     /// Viewing direction of the clock: along the branch towards the carrier (unit).
     pub clock_axis: DVec3,
+    /// Middle of the clock, mm.
+    pub clock_centre: DVec3,
     /// Wall of the branch and of the carrier, mm.
     pub walls_mm: [f64; 2],
     /// Fillet or butt.
     pub fillet: bool,
+}
+
+impl Seam {
+    /// The name of a place on the seam as the sheet says it: `10:30` by the clock, or `left 120` (mm
+    /// from the start) on a bar along a tube.
+    pub fn place_name(&self, line: usize, s_mm: f64) -> String {
+        match self.kind {
+            MeetKind::Along => format!("{} {s_mm:.0}", ["left", "right"][line.min(1)]),
+            _ => {
+                let clock =
+                    clock::Clock { centre: self.clock_centre, axis: self.clock_axis, up: self.clock_up };
+                clock.name(self.point(line, s_mm).at)
+            }
+        }
+    }
 }
 
 /// One weld line, finely sampled.

@@ -13,6 +13,8 @@
 //! passes in the window alone: a matrix as small as the window.
 
 use crate::distort::Coarse;
+use faer::linalg::matmul::matmul;
+use faer::{Accum, MatMut, MatRef, Par};
 
 /// Compliance of some passes and all controls, reduced by what is welded already.
 ///
@@ -26,9 +28,6 @@ pub(crate) struct Field {
     inv_k: Vec<f64>,
     delta: Vec<f64>,
 }
-
-/// Passes eliminated together from a large field.
-const PANEL: usize = 16;
 
 impl Field {
     /// Nothing welded yet but the tacks.
@@ -58,22 +57,43 @@ impl Field {
 
     /// The part of another field that belongs to some of its passes, in the order given.
     pub fn gather(&mut self, from: &Field, ids: &[usize]) {
-        let (n, r) = (ids.len(), from.r);
+        let (n, r, width) = (ids.len(), from.r, 4 * from.n);
         (self.n, self.r) = (n, r);
-        self.m.clear();
+        self.m.resize((r + 3 * n) * 4 * n, 0.0);
         self.inv_k.clear();
         self.delta.clear();
-        let mut copy = |row: usize| {
-            let row = &from.m[row * 4 * from.n..(row + 1) * 4 * from.n];
-            for &p in ids {
-                self.m.extend_from_slice(&row[4 * p..4 * p + 4]);
-            }
-        };
-        (0..r).for_each(&mut copy);
-        for &p in ids {
-            (0..3).for_each(|d| copy(r + 3 * p + d));
+        let springs = ids.iter().flat_map(|&p| r + 3 * p..r + 3 * p + 3);
+        for (row, to) in (0..r).chain(springs).zip(self.m.chunks_exact_mut((4 * n).max(1))) {
+            copy_passes(&from.m[row * width..(row + 1) * width], ids, to);
         }
         for &p in ids {
+            self.inv_k.extend_from_slice(&from.inv_k[3 * p..3 * p + 3]);
+            self.delta.push(from.delta[p]);
+        }
+    }
+
+    /// As [`Field::gather`], for passes that will be welded one by one in the order given and then
+    /// forgotten: of a spring's row only its own pass and later ones are ever asked for, so only they
+    /// are copied.
+    pub fn gather_in_order(&mut self, from: &Field, ids: &[usize]) {
+        let (n, r, width) = (ids.len(), from.r, 4 * from.n);
+        (self.n, self.r) = (n, r);
+        self.m.resize((r + 3 * n) * 4 * n, 0.0);
+        self.inv_k.clear();
+        self.delta.clear();
+        for h in 0..r {
+            let (row, to) = (&from.m[h * width..(h + 1) * width], &mut self.m[h * 4 * n..(h + 1) * 4 * n]);
+            copy_passes(row, ids, to);
+        }
+        for (i, &p) in ids.iter().enumerate() {
+            for d in 0..3 {
+                let (a, b) = (r + 3 * p + d, r + 3 * i + d);
+                copy_passes(
+                    &from.m[a * width..(a + 1) * width],
+                    &ids[i..],
+                    &mut self.m[b * 4 * n + 4 * i..(b + 1) * 4 * n],
+                );
+            }
             self.inv_k.extend_from_slice(&from.inv_k[3 * p..3 * p + 3]);
             self.delta.push(from.delta[p]);
         }
@@ -83,13 +103,14 @@ impl Field {
     /// controls to `out` (`m × r`), and reduce everything behind them. Passes before `at` are left.
     pub fn weld(&mut self, at: usize, m: usize, out: &mut [f64]) {
         if m == 1 {
-            self.weld_one(at, out);
+            self.weld_one::<false>(at, out);
         } else {
             self.weld_many(at, m, out);
         }
     }
 
-    fn weld_one(&mut self, at: usize, out: &mut [f64]) {
+    /// As [`Field::weld`] for one pass; `IN_ORDER`: the field comes from [`Field::gather_in_order`].
+    pub fn weld_one<const IN_ORDER: bool>(&mut self, at: usize, out: &mut [f64]) {
         let (n, r, width) = (self.n, self.r, 4 * self.n);
         let (c, row) = (4 * at, r + 3 * at);
         let (above, rest) = self.m.split_at_mut(row * width);
@@ -113,17 +134,19 @@ impl Field {
         };
         let (z0, z1, z2) = solve(self.delta[at] + b0[c + 3], b1[c + 3], b2[c + 3]);
         let next = c + 4;
-        let (b0, b1, b2) = (&b0[next..], &b1[next..], &b2[next..]);
+        let (b0, b1, b2) = (&b0[next..width], &b1[next..width], &b2[next..width]);
         for (h, row) in above.chunks_exact_mut(width).take(r).enumerate() {
             let (a0, a1, a2) = (row[c], row[c + 1], row[c + 2]);
             out[h] = row[c + 3] - (a0 * z0 + a1 * z1 + a2 * z2);
             reduce(&mut row[next..], solve(a0, a1, a2), b0, b1, b2);
         }
-        if at + 1 < n {
-            for row in below.chunks_exact_mut(width) {
-                let t = solve(row[c], row[c + 1], row[c + 2]);
-                reduce(&mut row[next..], t, b0, b1, b2);
-            }
+        // By symmetry the column of D's springs in a later spring's row stands in their own rows.
+        for (spring, row) in below.chunks_exact_mut(width).take(3 * (n - at - 1)).enumerate() {
+            let q = 4 * (spring / 3);
+            let own = q + spring % 3;
+            let from = if IN_ORDER { q } else { 0 };
+            let t = solve(b0[own], b1[own], b2[own]);
+            reduce(&mut row[next + from..], t, &b0[from..], &b1[from..], &b2[from..]);
         }
     }
 
@@ -147,9 +170,13 @@ impl Field {
         let own: Vec<f64> =
             (0..s).flat_map(|i| self.m[spring(i) + next..spring(i) + width].to_vec()).collect();
         let wide = width - next;
-        for row in (0..r).chain(r + 3 * (at + m)..r + 3 * n) {
-            let row = &mut self.m[row * width..(row + 1) * width];
-            let mut t: Vec<f64> = (0..s).map(|i| row[col(i)]).collect();
+        for index in (0..r).chain(r + 3 * (at + m)..r + 3 * n) {
+            let row = &mut self.m[index * width..(index + 1) * width];
+            let later = index.checked_sub(r + 3 * (at + m));
+            let mut t: Vec<f64> = match later {
+                None => (0..s).map(|i| row[col(i)]).collect(),
+                Some(x) => (0..s).map(|i| own[i * wide + 4 * (x / 3) + x % 3]).collect(),
+            };
             forward(&l, s, &mut t);
             backward(&l, s, &mut t);
             for (i, t) in t.iter().enumerate() {
@@ -165,9 +192,8 @@ impl Field {
         let (s, width) = (3 * set.len(), 4 * self.n);
         let mut l = vec![0.0; s * s];
         for i in 0..s {
-            let row = &self.m[(self.r + 3 * set[i / 3] + i % 3) * width..];
             for j in 0..=i {
-                let mut x = row[4 * set[j / 3] + j % 3];
+                let mut x = self.m[(self.r + 3 * set[j / 3] + j % 3) * width + 4 * set[i / 3] + i % 3];
                 if i == j {
                     x += self.inv_k[3 * set[i / 3] + i % 3];
                 }
@@ -180,62 +206,59 @@ impl Field {
         l
     }
 
-    /// Make a set of passes part of the frame, for all passes in `rest`. Their order does not matter.
-    pub fn absorb(&mut self, set: &[usize], rest: &[usize]) {
-        for panel in set.chunks(PANEL) {
-            let behind = &set[set.iter().position(|p| p == &panel[0]).unwrap_or(0) + panel.len()..];
-            let alive: Vec<usize> = behind.iter().chain(rest).copied().collect();
-            self.absorb_panel(panel, &alive);
+    /// What is left of another field when a set of its passes has become part of the frame: the passes
+    /// `keep`, in that order. The order of the set does not matter.
+    pub fn absorb(&mut self, from: &Field, set: &[usize], keep: &[usize]) {
+        let (r, width, s, wide) = (from.r, 4 * from.n, 3 * set.len(), 4 * keep.len());
+        let l = from.factor(set);
+        self.gather(from, keep);
+        // L⁻¹·C[set, columns]; by symmetry its columns are the rows L⁻¹·C[row, set]ᵀ of the springs.
+        let mut right = Vec::with_capacity(s * wide);
+        for i in 0..s {
+            let row = &from.m[(r + 3 * set[i / 3] + i % 3) * width..];
+            keep.iter().for_each(|&p| right.extend_from_slice(&row[4 * p..4 * p + 4]));
         }
-    }
-
-    fn absorb_panel(&mut self, set: &[usize], alive: &[usize]) {
-        let (r, width, s) = (self.r, 4 * self.n, 3 * set.len());
-        let l = self.factor(set);
-        // L⁻¹·C[set, columns], packed four columns at a time; L⁻¹·C[row, set]ᵀ for each row.
-        let mut packed = vec![0.0; alive.len() * s * 4];
-        for (q, &p) in alive.iter().enumerate() {
-            let to = &mut packed[q * s * 4..(q + 1) * s * 4];
-            for i in 0..s {
-                let from = (r + 3 * set[i / 3] + i % 3) * width + 4 * p;
-                to[4 * i..4 * i + 4].copy_from_slice(&self.m[from..from + 4]);
+        for i in 0..s {
+            let (done, rest) = right.split_at_mut(i * wide);
+            let own = &mut rest[..wide];
+            for j in 0..i {
+                let f = l[i * s + j];
+                own.iter_mut().zip(&done[j * wide..]).for_each(|(x, b)| *x -= f * b);
             }
-            forward_four(&l, s, to);
+            let pivot = 1.0 / l[i * s + i];
+            own.iter_mut().for_each(|x| *x *= pivot);
         }
-        let rows: Vec<usize> =
-            (0..r).chain(alive.iter().flat_map(|&p| (0..3).map(move |d| r + 3 * p + d))).collect();
-        let mut factors = vec![0.0; rows.len() * s];
-        for (i, &row) in rows.iter().enumerate() {
-            let t = &mut factors[i * s..(i + 1) * s];
+        let rows = r + 3 * keep.len();
+        let mut left = vec![0.0; rows * s];
+        for h in 0..r {
+            let t = &mut left[h * s..(h + 1) * s];
             for (j, t) in t.iter_mut().enumerate() {
-                *t = self.m[row * width + 4 * set[j / 3] + j % 3];
+                *t = from.m[h * width + 4 * set[j / 3] + j % 3];
             }
             forward(&l, s, t);
         }
-        // Tiles of columns, so that the packed part stays in the nearest cache.
-        for tile in (0..alive.len()).step_by(32) {
-            let end = (tile + 32).min(alive.len());
-            for (i, &row) in rows.iter().enumerate() {
-                let t = &factors[i * s..(i + 1) * s];
-                let to = &mut self.m[row * width..(row + 1) * width];
-                for q in tile..end {
-                    let part = &packed[q * s * 4..(q + 1) * s * 4];
-                    let mut sum = [0.0; 4];
-                    for (t, b) in t.iter().zip(part.chunks_exact(4)) {
-                        for x in 0..4 {
-                            sum[x] += t * b[x];
-                        }
-                    }
-                    let to = &mut to[4 * alive[q]..4 * alive[q] + 4];
-                    for x in 0..4 {
-                        to[x] -= sum[x];
-                    }
-                }
-            }
+        for spring in 0..3 * keep.len() {
+            let col = 4 * (spring / 3) + spring % 3;
+            (0..s).for_each(|i| left[(r + spring) * s + i] = right[i * wide + col]);
         }
+        matmul(
+            MatMut::from_row_major_slice_mut(&mut self.m, rows, wide),
+            Accum::Add,
+            MatRef::from_row_major_slice(&left, rows, s),
+            MatRef::from_row_major_slice(&right, s, wide),
+            -1.0,
+            Par::Seq,
+        );
     }
 }
 
+fn copy_passes(row: &[f64], ids: &[usize], to: &mut [f64]) {
+    for (to, &p) in to.chunks_exact_mut(4).zip(ids) {
+        to.copy_from_slice(&row[4 * p..4 * p + 4]);
+    }
+}
+
+#[inline]
 fn reduce(row: &mut [f64], t: (f64, f64, f64), b0: &[f64], b1: &[f64], b2: &[f64]) {
     for (((x, b0), b1), b2) in row.iter_mut().zip(b0).zip(b1).zip(b2) {
         *x -= t.0 * b0 + t.1 * b1 + t.2 * b2;
@@ -253,23 +276,6 @@ fn backward(l: &[f64], s: usize, x: &mut [f64]) {
     for i in (0..s).rev() {
         let done: f64 = (i + 1..s).map(|j| l[j * s + i] * x[j]).sum();
         x[i] = (x[i] - done) / l[i * s + i];
-    }
-}
-
-/// [`forward`] for four right sides lying side by side.
-fn forward_four(l: &[f64], s: usize, x: &mut [f64]) {
-    for i in 0..s {
-        let (done, rest) = x.split_at_mut(4 * i);
-        let mut sum = [0.0; 4];
-        for (l, b) in l[i * s..i * s + i].iter().zip(done.chunks_exact(4)) {
-            for c in 0..4 {
-                sum[c] += l * b[c];
-            }
-        }
-        let pivot = 1.0 / l[i * s + i];
-        for c in 0..4 {
-            rest[c] = (rest[c] - sum[c]) * pivot;
-        }
     }
 }
 

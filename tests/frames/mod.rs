@@ -5,6 +5,7 @@ mod faults_controls;
 mod faults_reading;
 mod faults_sections;
 mod faults_tubes;
+mod iso13920;
 mod reading;
 mod sections;
 

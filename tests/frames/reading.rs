@@ -4,7 +4,7 @@ use super::{SOUND, edited, said, sound};
 use crate::support::near;
 use glam::DVec3;
 use holdtrue::fault::render;
-use holdtrue::frame::{ControlKind, Release, Role, Shape, SymmetryWish, decode, read};
+use holdtrue::frame::{ControlKind, Release, Role, Shape, Spot, SymmetryWish, decode, measure_at, read};
 
 #[track_caller]
 fn same(got: DVec3, want: [f64; 3]) {
@@ -84,7 +84,7 @@ fn a_place_on_a_face_lies_on_that_face() {
     same(on("at = 200, face = \"right\", offset = 5").0, [200.0, -20.0, 5.0]);
     same(on("at = 200, face = \"top\", offset = 5").0, [200.0, 5.0, 20.0]);
     same(on("at = \"middle\"").0, [300.0, 0.0, 0.0]);
-    same(on("at = \"b\"").0, [600.0, 0.0, 0.0]);
+    same(on("at = \"a\"").0, [0.0, 0.0, 0.0]);
     let landing = on("at = 200, face = \"inner\", offset = 5, slot = 12").1;
     assert_eq!((landing.on, landing.at_mm, landing.offset_mm, landing.slot_mm), (0, 200.0, 5.0, Some(12.0)));
 }
@@ -199,6 +199,47 @@ fn controls_know_their_nominal_and_their_class() {
     );
     let ControlKind::Distance(a, b) = &frame.controls[1].kind else { panic!() };
     assert_eq!((a.tube, a.s_mm, b.tube, b.s_mm), (0, 600.0, 1, 500.0));
+}
+
+/// What each kind reads on a frame that is out of true by known amounts.
+#[test]
+fn controls_read_what_a_tape_would() {
+    let at = |s: Spot| {
+        // Spots 0 to 3 of "tube" 0 are the corners of a square of 100, the last one 3 up and 4 out.
+        [[0.0, 0.0, 0.0], [100.0, 0.0, 0.0], [100.0, 100.0, 0.0], [0.0, 104.0, 3.0]][s.s_mm as usize].into()
+    };
+    let s = |i: usize| Spot { tube: 0, s_mm: i as f64 };
+    let read = |kind| measure_at(&kind, DVec3::Z, at);
+    near(read(ControlKind::Distance(s(0), s(2))), 141.421_356, 1e-6);
+    near(read(ControlKind::Twist([s(0), s(1), s(2), s(3)])), 3.0, 1e-9);
+    near(read(ControlKind::FromPlane { spot: s(3), plane: [s(0), s(2), s(1)] }), -3.0, 1e-9);
+    near(read(ControlKind::FromLine { spot: s(3), line: [s(0), s(1)], dir: DVec3::Y }), 104.0, 1e-9);
+    let diagonals = 2f64.sqrt() * 100.0 - (100f64.powi(2) + 104f64.powi(2) + 9.0).sqrt();
+    near(read(ControlKind::Squareness([s(0), s(2)], [s(1), s(3)])), diagonals, 1e-9);
+    // Left side against right side, either way round: 104.04 less 100.
+    let left = (104f64.powi(2) + 9.0).sqrt();
+    near(read(ControlKind::Parallel([s(0), s(1)], [s(3), s(2)])), left - 100.0, 1e-9);
+    near(read(ControlKind::Parallel([s(0), s(1)], [s(2), s(3)])), left - 100.0, 1e-9);
+    near(read(ControlKind::Angle([s(0), s(1)], [s(1), s(2)])), 90.0, 1e-9);
+    // The far side rises by 3 to the left, the near side by nothing; both span 100.
+    near(read(ControlKind::Level([s(3), s(2)], [s(0), s(1)])), 3.0, 1e-9);
+}
+
+/// Tilting and shifting the whole frame changes no control.
+#[test]
+fn controls_are_blind_to_how_the_frame_lies() {
+    let text =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/trailer.toml")).unwrap();
+    let text = format!(
+        "{text}[[control]]\nname = \"level\"\nkind = \"level\"\nof = [\"rear-left\", \"rear-right\", \"front-left\", \"front-right\"]\n"
+    );
+    let frame = sound(&text);
+    // A small turn: controls are read along fixed directions, so the change is of second order.
+    let turn = glam::DQuat::from_scaled_axis(DVec3::new(3e-6, -2e-6, 4e-6));
+    for c in &frame.controls {
+        let place = |s: Spot| turn * frame.tubes[s.tube].point_at(s.s_mm) + DVec3::new(5.0, 7.0, -3.0);
+        near(measure_at(&c.kind, frame.up, place), c.nominal, 1e-5);
+    }
 }
 
 #[test]

@@ -1,1 +1,4 @@
-//! Chapter.
+//! House rules that a machine can check: the layout, who may use whom, words, sources.
+
+mod layout;
+mod rooms;

@@ -4,6 +4,7 @@ mod crash;
 mod learn;
 mod picking;
 mod record;
+mod replay;
 mod shop;
 mod stories;
 

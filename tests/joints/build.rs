@@ -225,8 +225,14 @@ impl Build for Frame {
 /// plane of X and Z.
 pub fn t_joint(carrier: Shape, branch: Shape, angle_deg: f64) -> Frame {
     let mut f = empty();
-    f.tube("carrier", carrier, &[v(-300.0, 0.0, 0.0), v(300.0, 0.0, 0.0)]);
+    let size = match carrier {
+        Shape::Round { od, .. } | Shape::Solid { od } => od,
+        Shape::Box { height, width, .. } => height.max(width),
+        Shape::Flat { width, .. } => width,
+    };
+    let half = 300.0 + 2.0 * size;
+    f.tube("carrier", carrier, &[v(-half, 0.0, 0.0), v(half, 0.0, 0.0)]);
     let (sin, cos) = angle_deg.to_radians().sin_cos();
-    f.tube("branch", branch, &[v(0.0, 0.0, 0.0), v(cos, 0.0, sin) * 300.0]);
+    f.tube("branch", branch, &[v(0.0, 0.0, 0.0), v(cos, 0.0, sin) * (300.0 + 2.0 * size)]);
     f
 }

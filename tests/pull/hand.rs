@@ -232,6 +232,7 @@ impl Bench {
             segments,
             clock_up: (DVec3::Z, "up"),
             clock_axis: DVec3::Z,
+            clock_centre: glam::DVec3::ZERO,
             walls_mm: [wall(&self.frame, branch.0), wall(&self.frame, carrier.0)],
             fillet: true,
         });

@@ -136,9 +136,15 @@ pub fn joints_and_seams(frame: &Frame) -> (Joints, Seams) {
 
 fn carrier_of(frame: &Frame, tube: usize, place: DVec3) -> Option<(usize, f64)> {
     frame.tubes.iter().enumerate().find_map(|(c, carrier)| {
-        let inner = carrier.axis.iter().zip(&carrier.s).skip(1).take(carrier.axis.len().saturating_sub(2));
-        let hit = inner.clone().find(|(p, _)| p.distance(place) < 0.5)?;
-        (c != tube).then_some((c, *hit.1))
+        if c == tube {
+            return None;
+        }
+        carrier.axis.windows(2).zip(&carrier.s).find_map(|(chord, s)| {
+            let along = (chord[1] - chord[0]).normalize();
+            let t = (place - chord[0]).dot(along);
+            let off = (place - chord[0] - along * t).length();
+            (off < 0.5 && t > 1.0 && t < chord[0].distance(chord[1]) - 1.0).then_some((c, s + t))
+        })
     })
 }
 
@@ -229,6 +235,7 @@ fn saddle(frame: &Frame, meet: &Meet, name: String, joint: usize) -> Seam {
         segments,
         clock_up: (up, word),
         clock_axis: view,
+        clock_centre: glam::DVec3::ZERO,
         walls_mm: [1.5, 2.0],
         fillet: true,
     }

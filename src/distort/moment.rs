@@ -1,0 +1,77 @@
+//! The frame at one moment of the work, for a reading that is compared with it.
+
+use super::constants as c;
+use super::model::{Model, Options};
+use super::staged::State;
+use super::{Event, Level};
+use crate::fault::Fault;
+
+/// What the controls are at one moment, in their units.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moment {
+    /// Each control, cold.
+    pub controls: Vec<f64>,
+    /// Part of each control that scales with the shrinkage of each joint: `[control][joint]`.
+    pub by_joint: Vec<Vec<f64>>,
+    /// What the heat in the tubes adds to each control now; it goes away on cooling.
+    pub thermal: Vec<f64>,
+    /// Standard deviation of each control from everything but the factors common to many passes and
+    /// the fit-up: single passes, lean, joint flexibility, clamp stiffness.
+    pub other: Vec<f64>,
+}
+
+impl Model {
+    /// The controls after these events. `free`: all clamps off for the reading; else as the events
+    /// leave them. `rise_k`: warmth of each tube at that moment, K (may be empty: cold).
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn moment(
+        &self,
+        events: &[Event],
+        level: Level,
+        rise_k: &[f64],
+        free: bool,
+    ) -> Result<Moment, Fault> {
+        let level = self.level_for(level);
+        let at = |options: &Options| -> Result<State<'_>, Fault> {
+            let mut state = self.course(events, level, options)?;
+            if free {
+                state.finish()?;
+            }
+            Ok(state)
+        };
+        let state = at(&Options { shares: true, ..Options::default() })?;
+        let controls = state.controls();
+        let mut others = vec![at(&Options { flex: c::FLEX_SPREAD.value, ..Options::default() })?.controls()];
+        if !self.frame.clamps.is_empty() {
+            others.push(at(&Options { clamp: c::CLAMP_SPREAD, ..Options::default() })?.controls());
+        }
+        let lean = self.lean();
+        let laid = count(events) as f64 / self.passes.passes.len().max(1) as f64;
+        let [_, _, pass] = self.frame.pull.scatter;
+        let other = (0..controls.len())
+            .map(|r| {
+                let passes: f64 = state.direct.iter().map(|(_, v)| (pass * v[r]).powi(2)).sum();
+                let varied: f64 = others.iter().map(|o| (o[r] - controls[r]).powi(2)).sum();
+                (passes + varied + lean[r] * laid.min(1.0)).sqrt()
+            })
+            .collect();
+        let thermal = (0..controls.len())
+            .map(|r| rise_k.iter().enumerate().map(|(tube, k)| k * state.control_by_heat(r, tube)).sum())
+            .collect();
+        let by_joint = state.shares().into_iter().map(|(joints, _)| joints).collect();
+        Ok(Moment { controls, by_joint, thermal, other })
+    }
+}
+
+fn count(events: &[Event]) -> usize {
+    events
+        .iter()
+        .map(|e| match e {
+            Event::Pass { .. } => 1,
+            Event::Together(list) => count(list),
+            _ => 0,
+        })
+        .sum()
+}

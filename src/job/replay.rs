@@ -1,0 +1,366 @@
+//! From what was done to what the models say about it: expected readings, what they teach, the
+//! outlook at the end, how long each joint must still cool.
+
+use super::card::Task;
+use super::event::{Cut, When};
+use super::learn::{Belief, Forecast, Learnt, Observation, Prior, learn};
+use super::state::{Deed, DeedKind, Job, Reading};
+use super::warm::pulses;
+use crate::distort::{self, Level, Model, Tack};
+use crate::fault::Fault;
+use crate::frame::{Frame, PullSettings};
+use crate::heat::{Clock, Kernels};
+use crate::joint::Joints;
+use crate::plan::WeldPlan;
+use crate::procedure::Passes;
+use crate::sequence::{Laid, Step};
+use std::collections::BTreeMap;
+
+/// The models of the frame that a job is about.
+pub struct Bench<'a> {
+    /// The frame.
+    pub frame: &'a Frame,
+    /// Its joints.
+    pub joints: &'a Joints,
+    /// Its passes, as planned; [`as_welded`] for those laid with other settings.
+    pub passes: &'a Passes,
+    /// The pull model.
+    pub model: &'a Model,
+    /// The heat model, if heat is to be counted.
+    pub kernels: Option<&'a Kernels>,
+    /// The tacks by label, if the plan begins with loose tubes.
+    pub tacks: Vec<(String, Tack)>,
+    /// How finely to look.
+    pub level: Level,
+}
+
+/// One control: the prediction of the end before and after what the readings taught, as deviations
+/// from nominal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outlook {
+    /// Name of the control.
+    pub control: String,
+    /// Before the first reading.
+    pub before: Forecast,
+    /// With the readings.
+    pub after: Forecast,
+}
+
+/// The passes with the heat that they were really laid with: a copy in which energy, heat input and
+/// arc time of passes ticked with other settings are changed.
+pub fn as_welded(job: &Job, passes: &Passes) -> Passes {
+    let mut out = passes.clone();
+    for deed in &job.deeds {
+        let DeedKind::Laid { label, settings: Some(used), .. } = &deed.kind else { continue };
+        let Some(p) = out.passes.iter_mut().find(|p| &p.label == label) else { continue };
+        let sheet = &passes.settings[p.settings];
+        let planned = passes.passes.iter().find(|q| &q.label == label).unwrap_or(p).clone();
+        let (energy, arc) =
+            used.scaled(sheet.volts, sheet.amps, sheet.speed_mm_s, planned.energy_j, planned.arc_s);
+        p.heat_input_j_per_mm =
+            planned.heat_input_j_per_mm * energy / planned.energy_j.max(f64::MIN_POSITIVE);
+        p.energy_j = energy;
+        p.arc_s = arc;
+    }
+    out
+}
+
+/// Put what was learnt into the settings of the pull model for a re-plan: the common factor and those
+/// of the kinds. Goes out: kinds whose factor is out of range and was left alone.
+pub fn replan_settings(belief: &Belief, pull: &mut PullSettings) -> Vec<String> {
+    let usable = super::learn::USABLE;
+    let mut left_alone = vec![];
+    let common_before = pull.common_factor;
+    let before = |pull: &PullSettings, kind: &str| {
+        pull.kind_factors.iter().find(|k| k.0 == kind).map_or(common_before, |k| common_before * k.1)
+    };
+    let whole: Vec<(String, f64)> = belief
+        .kind_factors()
+        .into_iter()
+        .map(|(kind, f, _)| {
+            let was = before(pull, kind);
+            let ok = (usable.0..=usable.1).contains(&f);
+            if !ok {
+                left_alone.push(kind.to_string());
+            }
+            (kind.to_string(), if ok { was * f } else { was })
+        })
+        .collect();
+    let (common, _) = belief.common_factor();
+    if (usable.0..=usable.1).contains(&common) {
+        pull.common_factor *= common;
+    }
+    for (kind, f) in whole {
+        let relative = f / pull.common_factor;
+        match pull.kind_factors.iter_mut().find(|k| k.0 == kind) {
+            Some(k) => k.1 = relative,
+            None => pull.kind_factors.push((kind, relative)),
+        }
+    }
+    left_alone
+}
+
+impl<'a> Bench<'a> {
+    /// The bench of a plan. `model` and `kernels` are those of the plan's frame, made with
+    /// [`as_welded`] passes if any was laid with other settings.
+    pub fn of(plan: &'a WeldPlan, model: &'a Model, kernels: &'a Kernels) -> Bench<'a> {
+        let tacks = plan.tacks.iter().flat_map(|t| &t.tacks).map(|t| {
+            let as_laid =
+                Tack { seam: t.seam, line: t.line, at_mm: t.at_mm, length_mm: t.length_mm, pull: 1.0 };
+            (plan.tack_label(t.seam, t.number), as_laid)
+        });
+        Bench {
+            frame: &plan.frame,
+            joints: &plan.joints,
+            passes: &plan.passes,
+            model,
+            kernels: Some(kernels),
+            tacks: tacks.collect(),
+            level: Level::Fine,
+        }
+    }
+}
+
+/// The passes that hold, as steps at the front of a re-plan's order: in the order in which they were
+/// laid, each in the setup in which the frame then lay and in the direction in which it was welded.
+pub fn steps_done(job: &Job, frame: &Frame, passes: &Passes) -> Vec<Step> {
+    let held = job.progress().welded;
+    let mut setup = 0;
+    let mut at: Vec<(usize, Laid, usize)> = vec![];
+    for deed in &job.deeds {
+        match &deed.kind {
+            DeedKind::Turned(name) => setup = frame.setups.iter().position(|s| &s.name == name).unwrap_or(setup),
+            DeedKind::Laid { label, forward, again: false, .. } if held.contains(label) => {
+                if let Some(pass) = passes.passes.iter().position(|p| &p.label == label) {
+                    // Welded, cut out and welded again: the last time counts.
+                    at.retain(|(p, ..)| *p != pass);
+                    at.push((pass, Laid { pass, welder: 0, forward: *forward }, setup));
+                }
+            }
+            _ => {}
+        }
+    }
+    at.into_iter().map(|(_, laid, setup)| Step { setup, passes: vec![laid] }).collect()
+}
+
+impl Bench<'_> {
+    /// What was done, as the pull model takes it. A seam that was cut out counts as if it had not been
+    /// laid before (its walls keep their shrinkage in truth: an approximation).
+    pub fn done(&self, job: &Job, deeds: &[Deed]) -> Vec<distort::Event> {
+        let clock = self.clock(job, job.header.began);
+        let mut events = vec![];
+        let mut tacks_left: Vec<&(String, Tack)> = self.tacks.iter().collect();
+        for (i, deed) in deeds.iter().enumerate() {
+            match &deed.kind {
+                DeedKind::Laid { label, .. } if deeds[i..].iter().any(|d| takes_out(job, d, label)) => {
+                    tacks_left.retain(|t| &t.0 != label);
+                }
+                DeedKind::Laid { label, forward, .. } => {
+                    if let Some(pass) = self.passes.passes.iter().position(|p| &p.label == label) {
+                        // Whoever welds has tacked before, ticked or not.
+                        events.extend(tacks_left.drain(..).map(|t| distort::Event::Tack(t.1)));
+                        if let Some(clock) = &clock {
+                            let when = deed.when.unwrap_or(deed.recorded);
+                            let t = seconds(job.header.began, when) - self.passes.passes[pass].arc_s;
+                            events.push(distort::Event::Warm(clock.tube_rise_k(t)));
+                        }
+                        events.push(distort::Event::Pass { pass, forward: *forward });
+                    } else if let Some(tack) = self.tacks.iter().find(|t| &t.0 == label) {
+                        tacks_left.retain(|t| &t.0 != label);
+                        events.push(distort::Event::Tack(tack.1));
+                    }
+                }
+                DeedKind::Cut(_) => {}
+                DeedKind::Clamped(name) => {
+                    events.extend(
+                        self.clamp(name).map(|clamp| distort::Event::Clamp { clamp, to_nominal: false }),
+                    );
+                }
+                DeedKind::Released(name) => {
+                    events.extend(self.clamp(name).map(|clamp| distort::Event::Release { clamp }));
+                }
+                DeedKind::Turned(name) => {
+                    let setup = self.frame.setups.iter().position(|s| &s.name == name);
+                    events.extend(setup.map(|setup| distort::Event::Turn { setup }));
+                }
+            }
+        }
+        events
+    }
+
+    /// What is still to be done, in the order of the sheet in force, cold.
+    pub fn rest(&self, job: &Job) -> Vec<distort::Event> {
+        let mut events = vec![distort::Event::Warm(vec![])];
+        let mut together: Option<(usize, Vec<distort::Event>)> = None;
+        let welding = job.passes_done().0 > 0;
+        for item in job.open() {
+            if let Task::Pass { step, forward, .. } = &item.task {
+                let Some(pass) = self.passes.passes.iter().position(|p| p.label == item.label) else {
+                    continue;
+                };
+                let laid = distort::Event::Pass { pass, forward: *forward };
+                match &mut together {
+                    Some((s, list)) if s == step => list.push(laid),
+                    _ => {
+                        events.extend(flush(&mut together));
+                        together = Some((*step, vec![laid]));
+                    }
+                }
+                continue;
+            }
+            events.extend(flush(&mut together));
+            match &item.task {
+                // Whoever welds has tacked before (see `done`), unless the tack was taken out again.
+                Task::Tack { .. } if !welding || job.deeds.iter().any(|d| takes_out(job, d, &item.label)) => {
+                    events.extend(
+                        self.tacks.iter().find(|t| t.0 == item.label).map(|t| distort::Event::Tack(t.1)),
+                    );
+                }
+                Task::Clamp { clamp } => {
+                    events.extend(
+                        self.clamp(clamp).map(|clamp| distort::Event::Clamp { clamp, to_nominal: false }),
+                    );
+                }
+                Task::Release { clamp, .. } => {
+                    events.extend(self.clamp(clamp).map(|clamp| distort::Event::Release { clamp }));
+                }
+                Task::Turn { setup } => {
+                    let at = self.frame.setups.iter().position(|s| &s.name == setup);
+                    events.extend(at.map(|setup| distort::Event::Turn { setup }));
+                }
+                _ => {}
+            }
+        }
+        events.extend(flush(&mut together));
+        events
+    }
+
+    /// A reading with what the models say about its moment.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn observation(&self, job: &Job, reading: &Reading) -> Result<Observation, Fault> {
+        let events = self.done(job, &job.deeds[..reading.after]);
+        let t = seconds(job.header.began, reading.at);
+        let rise = self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t));
+        let m = self.model.moment(&events, self.level, &rise, !reading.clamped)?;
+        let (r, control) = (reading.control, &job.header.controls[reading.control]);
+        Ok(Observation {
+            control: r,
+            deviation: reading.deviation,
+            error: reading.error,
+            expected: control.set_to + m.controls[r] + m.thermal[r],
+            thermal: m.thermal[r],
+            by_joint: m.by_joint[r].clone(),
+            other: m.other[r],
+            confirmed: reading.confirmed,
+            tolerance: control.tolerance,
+        })
+    }
+
+    /// Learn from all readings of the job that count. Goes out: what was learnt, and the number of the
+    /// record of each reading that was judged, in the same order.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn learn(&self, job: &Job) -> Result<(Learnt, Vec<u64>), Fault> {
+        let counted: Vec<&Reading> = job.readings.iter().filter(|r| !r.replaced).collect();
+        let observations: Vec<Observation> =
+            counted.iter().map(|r| self.observation(job, r)).collect::<Result<_, _>>()?;
+        let learnt = learn(&kinds(job), &self.prior(job), &observations);
+        Ok((learnt, counted.iter().map(|r| r.n).collect()))
+    }
+
+    /// What is believed before the first reading.
+    pub fn prior(&self, job: &Job) -> Prior {
+        let units: Vec<&str> = job.header.controls.iter().map(|c| c.unit.as_str()).collect();
+        Prior::new(self.frame.pull.scatter, self.frame.shop.fit_up_mm, &units)
+    }
+
+    /// The prediction of the end, cold and free, if the rest is welded as the sheet says.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn outlook(&self, job: &Job, belief: &Belief) -> Result<Vec<Outlook>, Fault> {
+        let mut events = self.done(job, &job.deeds);
+        events.extend(self.rest(job));
+        let m = self.model.moment(&events, self.level, &[], true)?;
+        let fresh = Belief::new(&kinds(job), &self.prior(job));
+        let one = |(r, c): (usize, &super::card::ControlCard)| {
+            let expected = c.set_to + m.controls[r];
+            Outlook {
+                control: c.name.clone(),
+                before: fresh.forecast(r, expected, &m.by_joint[r], m.other[r]),
+                after: belief.forecast(r, expected, &m.by_joint[r], m.other[r]),
+            }
+        };
+        Ok(job.header.controls.iter().enumerate().map(one).collect())
+    }
+
+    /// Minutes until each open pass is under its interpass limit, by label; 0 = now. What was read at
+    /// a joint corrects what the model says of it.
+    pub fn minutes(&self, job: &Job, now: When) -> BTreeMap<String, f64> {
+        let Some(clock) = self.clock(job, now) else { return BTreeMap::new() };
+        let air = self.frame.shop.ambient_c;
+        let mut out = BTreeMap::new();
+        for item in job.open() {
+            let Task::Pass { joint, under_c, .. } = &item.task else { continue };
+            let Some(pass) = self.passes.passes.iter().position(|p| p.label == item.label) else { continue };
+            let ratio = self.read_against_model(job, &clock, joint, now);
+            // The rise is `ratio` times what the model says, so the model must be lower by as much.
+            let limit = air + (under_c - air) / ratio;
+            out.insert(item.label.clone(), clock.wait_under(pass, 0.0, limit) / 60.0);
+        }
+        out
+    }
+
+    /// How many times warmer (rise above air) a joint was when it was last read than the model said.
+    fn read_against_model(&self, job: &Job, clock: &Clock, joint: &str, now: When) -> f64 {
+        let last = job.temperatures.iter().rev().find(|t| t.0 == joint);
+        let index = self.joints.joints.iter().position(|j| j.name == joint);
+        let (Some((_, read_c, at)), Some(index)) = (last, index) else { return 1.0 };
+        let air = self.frame.shop.ambient_c;
+        let model = clock.temperature(index, seconds(now, *at)) - air;
+        // Near the air both are noise.
+        if model < 10.0 || read_c - air < 1.0 {
+            return 1.0;
+        }
+        ((read_c - air) / model).clamp(0.2, 5.0)
+    }
+
+    /// All heat that went in so far; its time 0 is `zero`.
+    fn clock(&self, job: &Job, zero: When) -> Option<Clock<'_>> {
+        let mut clock = Clock::new(self.kernels?);
+        for p in pulses(job, zero) {
+            if let Some(pass) = self.passes.passes.iter().position(|q| q.label == p.label) {
+                clock.put(pass, -p.ended_s_ago - p.arc_s, p.arc_s, p.energy_j);
+            }
+        }
+        Some(clock)
+    }
+
+    fn clamp(&self, name: &str) -> Option<usize> {
+        self.frame.clamps.iter().position(|c| c.name == name)
+    }
+}
+
+fn flush(together: &mut Option<(usize, Vec<distort::Event>)>) -> Option<distort::Event> {
+    let (_, mut list) = together.take()?;
+    if list.len() == 1 { list.pop() } else { Some(distort::Event::Together(list)) }
+}
+
+fn takes_out(job: &Job, deed: &Deed, label: &str) -> bool {
+    match &deed.kind {
+        DeedKind::Cut(Cut::Tack(t)) => t == label,
+        DeedKind::Cut(Cut::Seam(s)) => job.item(label).and_then(|i| i.seam()) == Some(s),
+        _ => false,
+    }
+}
+
+fn kinds(job: &Job) -> Vec<&str> {
+    job.header.joints.iter().map(|j| j.kind.as_str()).collect()
+}
+
+fn seconds(from: When, to: When) -> f64 {
+    to.duration_since(from).as_secs_f64()
+}

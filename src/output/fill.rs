@@ -1,0 +1,283 @@
+//! From a plan to its sheet: every word and number that a person gets to see.
+
+use super::facts;
+use super::pictures;
+use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
+use super::view::View;
+use crate::plan::{Act, Line, WeldPlan};
+use crate::units;
+
+/// The sheet of a plan. `date` is printed as given; an empty one leaves the place free.
+pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
+    let title = Title {
+        frame: plan.frame.name.clone(),
+        plan_id: plan.plan_id.clone(),
+        revision: plan.revision,
+        date: date.into(),
+        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
+        find_again: format!("{} {} seed {}", plan.frame.name, plan.plan_id, plan.seed),
+    };
+    let mut sheet = Sheet::new(title, &facts::facts(plan));
+    sheet.cover = cover(plan);
+    sheet.rows = plan.lines.iter().map(|l| row(plan, l)).collect();
+    sheet.further = further(plan);
+    sheet
+}
+
+fn cover(plan: &WeldPlan) -> Vec<Block> {
+    let mut out = vec![Block::Words(summary(plan))];
+    for m in plan.remarks.iter().filter(|m| m.first) {
+        out.push(Block::Words(m.text.clone()));
+    }
+    if !plan.frame.controls.is_empty() {
+        out.push(Block::Table(controls(plan)));
+        out.push(Block::Words(
+            "Pull: what welding is predicted to change. Give or take: one standard deviation, before this shop has \
+             calibrated the model. Set to: what to set in the fixture beforehand, against nominal. Left: what then \
+             remains. Differences smaller than the give-or-take are no real differences."
+                .into(),
+        ));
+    }
+    for view in [View::ThreeQuarter, View::Top] {
+        out.push(Block::Picture {
+            drawing: pictures::weld_map(plan, view, (180.0, 110.0)),
+            caption: format!("Weld map, {}", view.word()),
+        });
+    }
+    out
+}
+
+fn summary(plan: &WeldPlan) -> String {
+    let p = &plan.passes.passes;
+    let arc: f64 = p.iter().map(|p| p.arc_s).sum();
+    let wait: f64 = plan.timeline.wait_s.iter().sum();
+    let turns = plan.turns();
+    format!(
+        "{} joints, {} seams, {} passes. {:.2} m of weld, {:.0} g of filler. Arc time {}, from first arc to last {}, of \
+         that {} waiting. {}",
+        plan.joints.joints.len(),
+        plan.seams.seams.len(),
+        p.len(),
+        plan.seams.seams.iter().map(|s| s.length_mm).sum::<f64>() / 1000.0,
+        p.iter().map(|p| p.filler_g).sum::<f64>(),
+        units::time(arc),
+        units::time(plan.timeline.end_s),
+        units::time(wait),
+        match turns {
+            0 => "The frame is not turned.".to_string(),
+            1 => "The frame is turned once.".to_string(),
+            n => format!("The frame is turned {n} times."),
+        }
+    )
+}
+
+fn controls(plan: &WeldPlan) -> Table {
+    let mut columns = vec![Column::words("Control")];
+    columns.extend(["Nominal", "Tol. ±", "Pull", "Give or take", "Set to", "Left"].map(Column::numbers));
+    columns.extend(["Tacked", "Welded"].map(Column::write));
+    let rows = plan
+        .frame
+        .controls
+        .iter()
+        .zip(&plan.pull.controls)
+        .map(|(c, p)| {
+            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
+            let digits = if unit == "°" { 2 } else { 1 };
+            vec![
+                c.name.clone(),
+                format!("{} {unit}", units::trim(c.nominal, digits)),
+                units::trim(c.tolerance, 2),
+                units::signed_to(p.pull, digits),
+                units::trim(p.scatter, digits),
+                if p.set_to == 0.0 { "0".into() } else { units::signed_to(p.set_to, digits) },
+                units::signed_to(p.residual, digits),
+                unit.into(),
+                unit.into(),
+            ]
+        })
+        .collect();
+    Table { title: "Dimensions that must come out true".into(), columns, rows }
+}
+
+fn further(plan: &WeldPlan) -> Vec<Block> {
+    let mut out = Vec::new();
+    let rest: Vec<&str> = plan.remarks.iter().filter(|m| !m.first).map(|m| m.text.as_str()).collect();
+    if !rest.is_empty() {
+        out.push(Block::Heading("What the program noticed".into()));
+        out.extend(rest.into_iter().map(|t| Block::Words(t.into())));
+    }
+    if !plan.order.relaxed.is_empty() {
+        out.push(Block::Table(relaxed(plan)));
+    }
+    out
+}
+
+/// Shortfalls, one row per rule and kind of reason.
+fn relaxed(plan: &WeldPlan) -> Table {
+    let rows = plan
+        .order
+        .relaxed
+        .iter()
+        .map(|x| {
+            vec![
+                x.rule.to_string(),
+                plan.passes.passes[x.pass].label.clone(),
+                units::trim(x.required, 1),
+                units::trim(x.actual, 1),
+                x.why.clone(),
+            ]
+        })
+        .collect();
+    let how = if plan.order.proved { "no order does better" } else { "the best found" };
+    Table {
+        title: format!("Where this frame forces a house rule to give way ({how})"),
+        columns: vec![
+            Column::words("Rule"),
+            Column::words("Pass"),
+            Column::numbers("Asked"),
+            Column::numbers("Got"),
+            Column::words("Why"),
+        ],
+        rows,
+    }
+}
+
+fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
+    let f = &plan.frame;
+    match &line.act {
+        Act::Pass { pass, step, welder, forward, setup } => {
+            pass_row(plan, line.number, *pass, *step, *welder, *forward, *setup)
+        }
+        Act::Tack { seam, tack, clock, length_mm } => {
+            let mut r = CheckRow::new(line.number, RowKind::Tack);
+            r.label = plan.tack_label(*seam, *tack);
+            r.joint = seam_words(plan, *seam);
+            r.start = clock.clone();
+            r.say = format!("Tack {} mm long at {clock} o'clock.", units::trim(*length_mm, 0));
+            r
+        }
+        Act::Wait { minutes, joint, under_c } => {
+            let mut r = CheckRow::new(line.number, RowKind::Wait);
+            r.label = plan.joints.joints[*joint].name.clone();
+            r.under = units::celsius_limit(*under_c);
+            r.wait = units::time(minutes * 60.0);
+            r.say = format!("About {}: until {} is under {}. Measure it.", r.wait, r.label, r.under);
+            r
+        }
+        Act::Hold { controls, expect, clamped, why } => {
+            let mut r = CheckRow::new(line.number, RowKind::Hold);
+            r.say = format!("{}{}.", if *clamped { "Clamped, " } else { "" }, why);
+            r.readings = controls
+                .iter()
+                .enumerate()
+                .map(|(i, &c)| {
+                    let control = &f.controls[c];
+                    let unit = if control.kind.unit() == "deg" { "°" } else { "mm" };
+                    let expect = match expect.get(i) {
+                        Some((e, band)) => format!(
+                            "{} {} ± {}",
+                            units::trim(control.nominal, 1),
+                            units::signed_to(*e, 1),
+                            units::trim(*band, 1)
+                        ),
+                        None => units::trim(control.nominal, 1),
+                    };
+                    Reading { name: control.name.clone(), expect, unit: unit.into() }
+                })
+                .collect();
+            r
+        }
+        Act::Clamp { clamp } => {
+            let mut r = CheckRow::new(line.number, RowKind::Clamp);
+            r.label = f.clamps[*clamp].name.clone();
+            r.say = format!("Close clamp {} on {}.", r.label, f.tubes[f.clamps[*clamp].tube].name);
+            r
+        }
+        Act::Release { clamp, force_n } => {
+            let mut r = CheckRow::new(line.number, RowKind::Release);
+            r.label = f.clamps[*clamp].name.clone();
+            r.say = format!(
+                "Open clamp {}. It holds about {} N: stand clear, it springs.",
+                r.label,
+                units::trim((force_n / 10.0).round() * 10.0, 0)
+            );
+            r
+        }
+        Act::Turn { setup } => {
+            let mut r = CheckRow::new(line.number, RowKind::Turn);
+            r.label = f.setups[*setup].name.clone();
+            r.say = format!("Turn the frame: {}. Lift it with help; look at every tack first.", r.label);
+            r
+        }
+        Act::VentOpen { tube } => {
+            let mut r = CheckRow::new(line.number, RowKind::Vent);
+            r.label = f.tubes[*tube].name.clone();
+            r.say = format!("3 mm hole in {}, out of sight.", r.label);
+            r
+        }
+        Act::VentClose { tube } => {
+            let mut r = CheckRow::new(line.number, RowKind::CloseVent);
+            r.label = f.tubes[*tube].name.clone();
+            r.say = format!("{}; leave it open for galvanizing.", r.label);
+            r
+        }
+    }
+}
+
+fn pass_row(
+    plan: &WeldPlan,
+    number: usize,
+    pass: usize,
+    step: usize,
+    welder: usize,
+    forward: bool,
+    setup: usize,
+) -> CheckRow {
+    let p = &plan.passes.passes[pass];
+    let s = &plan.passes.settings[p.settings];
+    let seam = &plan.seams.seams[p.seam];
+    let (from, to) = plan.clock(pass, forward);
+    let mut r = CheckRow::new(number, RowKind::Pass);
+    r.label = p.label.clone();
+    r.joint = seam_words(plan, p.seam);
+    r.segment = format!("{} of {}", p.segment + 1, seam.segments.len());
+    r.start = from.into();
+    r.end = to.into();
+    r.clockwise = seam.closed.then_some(forward);
+    r.layer = match (p.layer, s.layers) {
+        (_, 0 | 1) => String::new(),
+        (0, _) => "root".into(),
+        (l, n) if l + 1 == n => "cap".into(),
+        (l, n) => format!("{} of {n}", l + 1),
+    };
+    r.position = plan.position(pass, setup, forward).into();
+    r.direction = match r.position.as_str() {
+        "PF" => "upwards".into(),
+        "PG" => "downwards".into(),
+        _ if seam.closed => if forward { "clockwise" } else { "anticlockwise" }.into(),
+        _ => String::new(),
+    };
+    r.settings = format!(
+        "{} · {} A · {} V · {} mm/s",
+        s.process,
+        units::trim(s.amps, 0),
+        units::trim(s.volts, 1),
+        units::trim(s.speed_mm_s, 1)
+    );
+    r.heat_input = units::kj_per_mm(p.heat_input_j_per_mm);
+    r.under = units::celsius_limit(s.interpass_c);
+    r.reason = plan.reasons[pass].clone();
+    if plan.frame.shop.welders > 1 {
+        r.welder = char::from(b'A' + welder as u8).to_string();
+    }
+    r.with_above = plan.order.steps[step].passes.first().is_some_and(|l| l.pass != pass);
+    r
+}
+
+/// `J7a: stay on spine`.
+fn seam_words(plan: &WeldPlan, seam: usize) -> String {
+    let m = &plan.joints.meets[seam];
+    let name = |t: usize| plan.frame.tubes[t].name.as_str();
+    let onto: Vec<&str> = m.carriers.iter().map(|c| name(c.0)).collect();
+    format!("{} on {}", name(m.branch.0), onto.join(" and "))
+}

@@ -1,0 +1,191 @@
+//! What was understood of a frame file, in words: the answer of `check`.
+
+use crate::frame::{Frame, Role, Shape};
+use crate::joint::Joints;
+use crate::procedure::Passes;
+use crate::seam::Seams;
+use crate::units::trim;
+use comfy_table::{CellAlignment, Table, presets};
+use std::fmt::Write;
+
+/// Joints, seams, passes, weights, sealed cells, controls and defaults as text of a given width.
+pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes, width: u16) -> String {
+    let mut t = String::new();
+    let _ = writeln!(t, "{}", frame.name.to_uppercase());
+    let _ = writeln!(
+        t,
+        "{}, {}, {}, {}; {:.1} kg of metal",
+        count(frame.tubes.iter().filter(|b| b.role == Role::Tube).count(), "tube", "tubes"),
+        count(joints.joints.len(), "joint", "joints"),
+        count(seams.seams.len(), "seam", "seams"),
+        count(passes.passes.len(), "pass", "passes"),
+        mass_kg(frame)
+    );
+    let _ = writeln!(
+        t,
+        "{:.2} m of weld, {:.0} g of filler, {:.0} min of arc",
+        seams.seams.iter().map(|s| s.length_mm).sum::<f64>() / 1000.0,
+        passes.passes.iter().map(|p| p.filler_g).sum::<f64>(),
+        passes.passes.iter().map(|p| p.arc_s).sum::<f64>() / 60.0
+    );
+    let _ = match joints.symmetry {
+        Some((p, n)) => writeln!(
+            t,
+            "left and right mirror in the plane through ({:.0}, {:.0}, {:.0}) square to ({:.0}, {:.0}, {:.0})",
+            p.x, p.y, p.z, n.x, n.y, n.z
+        ),
+        None => writeln!(t, "no symmetry plane: heat cannot be balanced between left and right"),
+    };
+    for (tube, by) in &seams.sealed {
+        let names: Vec<&str> = by.iter().map(|&s| seams.seams[s].name.as_str()).collect();
+        let _ = writeln!(
+            t,
+            "SEALED: {} is closed by {}; it can burst: vent it before welding",
+            frame.tubes[*tube].name,
+            names.join(", ")
+        );
+    }
+
+    let _ = writeln!(t, "\nTUBES AND PLATES");
+    let mut table = sheet(width, &["name", "section", "material", "length mm"]);
+    for tube in &frame.tubes {
+        let section = &frame.sections[tube.section];
+        table.add_row(vec![
+            tube.name.clone(),
+            shape(&section.shape),
+            frame.materials[section.material].name.clone(),
+            format!("{:.0}", tube.s.last().copied().unwrap_or(0.0)),
+        ]);
+    }
+    right(&mut table, 3);
+    let _ = writeln!(t, "{table}");
+
+    let _ = writeln!(t, "\nJOINTS AND SEAMS");
+    let mut table = sheet(width, &["seam", "kind", "branch", "onto", "angle", "mm", "passes", "side"]);
+    for (i, (seam, meet)) in seams.seams.iter().zip(&joints.meets).enumerate() {
+        let onto: Vec<&str> = meet.carriers.iter().map(|c| frame.tubes[c.0].name.as_str()).collect();
+        table.add_row(vec![
+            seam.name.clone(),
+            seam.kind.word().into(),
+            frame.tubes[meet.branch.0].name.clone(),
+            onto.join(" + "),
+            format!("{:.0}°", seam.angle_deg),
+            format!("{:.0}", seam.length_mm),
+            passes.passes.iter().filter(|p| p.seam == i).count().to_string(),
+            joints.joints[seam.joint].side.word().into(),
+        ]);
+    }
+    [4, 5, 6].map(|c| right(&mut table, c));
+    [0, 1, 7].map(|c| whole(&mut table, c));
+    let _ = writeln!(t, "{table}");
+    for seam in &seams.seams {
+        for left in &seam.unwelded {
+            let _ = writeln!(t, "{}: not welded: {left}", seam.name);
+        }
+    }
+
+    let _ = writeln!(t, "\nCONTROLS");
+    if frame.controls.is_empty() {
+        let _ = writeln!(t, "none: add [[control]] tables to learn how far the frame will pull");
+    } else {
+        let mut table = sheet(width, &["name", "kind", "nominal", "tolerance", "from", "set by"]);
+        for c in &frame.controls {
+            table.add_row(vec![
+                c.name.clone(),
+                c.kind.word().into(),
+                format!("{:.1} {}", c.nominal, c.kind.unit()),
+                format!("±{}", trim(c.tolerance, 2)),
+                c.tolerance_from.clone(),
+                format!("{:?}", c.set_by).to_lowercase(),
+            ]);
+        }
+        right(&mut table, 2);
+        [1, 3, 5].map(|c| whole(&mut table, c));
+        let _ = writeln!(t, "{table}");
+    }
+
+    let _ = writeln!(t, "\nSETTINGS OF THE SEAMS (starting values are no welding procedure)");
+    let mut table = sheet(width, &["proc.", "layers", "leg", "V", "A", "mm/s", "J/mm", "°C", "from"]);
+    for s in &passes.settings {
+        table.add_row(vec![
+            s.process.to_string(),
+            s.layers.to_string(),
+            trim(s.leg_mm, 1),
+            trim(s.volts, 1),
+            trim(s.amps, 0),
+            trim(s.speed_mm_s, 1),
+            format!("{:.0}", s.k * s.volts * s.amps / s.speed_mm_s),
+            format!("{:.0}", s.interpass_c),
+            if s.starting_values { format!("starting values: {}", s.source) } else { s.source.clone() },
+        ]);
+    }
+    (0..8).for_each(|c| right(&mut table, c));
+    let _ = writeln!(t, "{table}");
+
+    let _ = writeln!(t, "\nDEFAULTS IN USE (write the key in the frame file to change one)");
+    let mut table = sheet(width, &["key", "value", "why"]);
+    for d in &frame.defaults {
+        table.add_row(vec![d.key.clone(), d.value.clone(), d.why.clone()]);
+    }
+    whole(&mut table, 0);
+    let _ = writeln!(t, "{table}");
+    t
+}
+
+/// An empty table. Numbers and short words keep their width; only columns that [`right`] has not fixed
+/// give way when the terminal is narrow.
+pub(super) fn sheet(width: u16, head: &[&str]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_content_arrangement(comfy_table::ContentArrangement::Dynamic);
+    table.set_width(width);
+    table.set_header(head.iter().map(|h| h.to_uppercase()).collect::<Vec<_>>());
+    table
+}
+
+/// A column of numbers: right-aligned, never broken.
+pub(super) fn right(table: &mut Table, column: usize) {
+    if let Some(c) = table.column_mut(column) {
+        c.set_cell_alignment(CellAlignment::Right);
+        c.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+    }
+}
+
+/// A column of names that are never broken.
+pub(super) fn whole(table: &mut Table, column: usize) {
+    if let Some(c) = table.column_mut(column) {
+        c.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+    }
+}
+
+fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// A section in the trade's short form.
+pub fn shape(shape: &Shape) -> String {
+    match *shape {
+        Shape::Round { od, wall } => format!("Ø{} × {}", trim(od, 2), trim(wall, 2)),
+        Shape::Box { height, width, wall, .. } if height == width => {
+            format!("□{} × {}", trim(height, 2), trim(wall, 2))
+        }
+        Shape::Box { height, width, wall, .. } => {
+            format!("{} × {} × {}", trim(height, 2), trim(width, 2), trim(wall, 2))
+        }
+        Shape::Flat { width, thickness } => format!("flat {} × {}", trim(width, 2), trim(thickness, 2)),
+        Shape::Solid { od } => format!("rod Ø{}", trim(od, 2)),
+    }
+}
+
+/// Mass of all tubes and plates before trimming, kg.
+fn mass_kg(frame: &Frame) -> f64 {
+    frame
+        .tubes
+        .iter()
+        .map(|t| {
+            let section = &frame.sections[t.section];
+            let per_m = section.shape.properties().kg_per_m(frame.materials[section.material].density_kg_m3);
+            per_m * t.s.last().copied().unwrap_or(0.0) / 1000.0
+        })
+        .sum()
+}

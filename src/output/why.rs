@@ -1,0 +1,136 @@
+//! Why the plan is as it is: the terms of the objective, what was tried, the rules that gave way; and
+//! common orders side by side.
+
+use super::understood::{right, sheet};
+use crate::plan::{Row, WeldPlan};
+use crate::units::{signed_to, trim};
+use std::fmt::Write;
+
+/// The terms of the objective, control by control, and what the search tried.
+pub fn why(plan: &WeldPlan, width: u16) -> String {
+    let mut t = String::new();
+    let o = &plan.objective;
+    let _ = writeln!(t, "\nWHY THIS ORDER");
+    let _ = writeln!(
+        t,
+        "Compared in this order: shortfalls of the house rules, highest rank first; then the objective: the sum over \
+         the controls of (deviation left / tolerance)² and (scatter / tolerance)², each with weight 1, plus 0.001 for \
+         each minute. Orders whose objectives agree to 0.0001 are ties: then the smaller largest excursion, then \
+         fewer turns, then less time."
+    );
+    if let Some(c) = &o.coarse {
+        let _ = writeln!(
+            t,
+            "Objective in full (fine model, timeline) {:.4}; the scheduler's own order had {}.",
+            o.full,
+            o.start.map_or("none".into(), |s| format!("{s:.4}"))
+        );
+        let _ = writeln!(
+            t,
+            "Coarse terms: deviation {:.4}, scatter {:.4}, time {:.4} ({:.0} minutes, {} turns).",
+            c.deviation, c.scatter, c.time, c.minutes, c.turns
+        );
+        let _ = writeln!(
+            t,
+            "{} changes judged by the coarse model in {} chains, {} orders judged in full, {} passes turned round by \
+             the fine model.",
+            o.tried, o.restarts, o.judged_in_full, o.flips
+        );
+    } else {
+        let _ = writeln!(t, "No search was made: the order follows from the house rules alone.");
+    }
+    if !plan.frame.controls.is_empty() {
+        let mut table =
+            sheet(width, &["control", "pull", "set", "left", "±", "most", "(left/tol)²", "(±/tol)²"]);
+        for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
+            table.add_row(vec![
+                c.name.clone(),
+                signed_to(p.pull, 2),
+                signed_to(p.set_to, 2),
+                signed_to(p.residual, 2),
+                trim(p.scatter, 2),
+                signed_to(p.largest, 2),
+                format!("{:.3}", (p.residual / c.tolerance).powi(2)),
+                format!("{:.3}", (p.scatter / c.tolerance).powi(2)),
+            ]);
+        }
+        (1..8).for_each(|c| right(&mut table, c));
+        let _ = writeln!(t, "{table}");
+        let _ =
+            writeln!(t, "set: what to set beforehand; ±: one standard deviation; most: largest on the way.");
+        let _ = writeln!(t, "\nJOINTS THAT CAUSE MOST OF EACH PULL");
+        for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
+            let by = causes(plan, &p.by_joint);
+            if !by.is_empty() {
+                let _ = writeln!(t, "{}: {by}", c.name);
+            }
+        }
+    }
+    t
+}
+
+/// The three joints with the largest share.
+fn causes(plan: &WeldPlan, by_joint: &[f64]) -> String {
+    let mut rank: Vec<usize> = (0..by_joint.len()).collect();
+    rank.sort_by(|&a, &b| by_joint[b].abs().total_cmp(&by_joint[a].abs()).then(a.cmp(&b)));
+    rank.iter()
+        .take(3)
+        .filter(|&&j| by_joint[j].abs() >= 0.005)
+        .map(|&j| format!("{} {}", plan.joints.joints[j].name, signed_to(by_joint[j], 2)))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// Common orders beside the plan.
+pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
+    let mut t = String::new();
+    let _ = writeln!(t, "{}: ORDERS SIDE BY SIDE", plan.frame.name.to_uppercase());
+    let _ = writeln!(
+        t,
+        "Deviations in tolerances of the {} controls: 1.0 is just within. Set-to values take out what no order \
+         changes; the order keeps the rest, and the scatter, small.",
+        plan.frame.controls.len()
+    );
+    let mut table =
+        sheet(width, &["order", "rules", "pull", "rms", "way", "left", "rms", "min", "turns", ""]);
+    for r in rows {
+        let against = match () {
+            () if r.how == "plan" => "",
+            () if r.tie => "no real difference",
+            () if r.after[1] < rows[0].after[1] => "better",
+            () => "worse",
+        };
+        let broken = if r.breaks.is_empty() { String::new() } else { format!("+{}!", r.breaks.len()) };
+        table.add_row(vec![
+            if r.how == "plan" || r.how == "rules" {
+                r.name.clone()
+            } else {
+                format!("{}, {}", r.name, r.how)
+            },
+            format!("{}{broken}", r.shortfalls),
+            format!("{:.2}", r.before[0]),
+            format!("{:.2}", r.before[1]),
+            format!("{:.2}", r.largest),
+            format!("{:.2}", r.after[0]),
+            format!("{:.2}", r.after[1]),
+            format!("{:.0}", r.minutes),
+            r.turns.to_string(),
+            against.into(),
+        ]);
+    }
+    (1..9).for_each(|c| right(&mut table, c));
+    let _ = writeln!(t, "{table}");
+    let _ = writeln!(
+        t,
+        "rules: how often a house rule fell short (! a rule that is never relaxed); pull and rms: worst and \
+         root-mean-square before set-to; way: largest on the way; left and rms: after set-to; min: minutes from the \
+         first arc to the last. As it is: whatever the house rules say. Repaired: as near as they allow."
+    );
+    let _ = writeln!(
+        t,
+        "The model is good to about its scatter: before this shop has calibrated, orders that differ by less than a \
+         third of the scatter in every control count as the same. The time is of one welder at the settings of the \
+         file."
+    );
+    t
+}

@@ -1,0 +1,204 @@
+//! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
+
+use super::make::Parts;
+use crate::distort::{Event, Level, Model, Pull, Tack, tack_events};
+use crate::fault::Fault;
+use crate::frame::{Frame, SetBy};
+use crate::heat::{HeatStep, Kernels, Timeline};
+use crate::sequence::objective::{Aim, AimControl, SetTo};
+use crate::sequence::{Order, Step};
+use crate::tack::Tacks;
+
+/// All that judging needs; made once per frame.
+pub struct Judge<'a> {
+    /// The frame.
+    pub frame: &'a Frame,
+    /// Its parts.
+    pub parts: &'a Parts,
+    /// The pull model.
+    pub model: Model,
+    /// The heat kernels.
+    pub kernels: Kernels,
+    /// The tacks as events, in order; empty if the weld-out starts from an ideally tacked frame.
+    pub tacks: Vec<Event>,
+}
+
+/// An order with all that follows from it.
+pub struct Judged {
+    /// When and how hot.
+    pub timeline: Timeline,
+    /// What it does to the controls.
+    pub pull: Pull,
+}
+
+impl<'a> Judge<'a> {
+    /// Build the models of a frame.
+    ///
+    /// # Errors
+    /// A tube that nothing holds.
+    pub fn new(frame: &'a Frame, parts: &'a Parts, tacks: Option<&Tacks>) -> Result<Self, Vec<Fault>> {
+        let model = Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?;
+        let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
+        let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
+        Ok(Judge { frame, parts, model, kernels, tacks })
+    }
+
+    /// Timeline of an order.
+    pub fn timeline(&self, steps: &[Step]) -> Timeline {
+        let mut setup = 0;
+        let heat: Vec<HeatStep> = steps
+            .iter()
+            .map(|s| {
+                let turn = s.setup != setup;
+                setup = s.setup;
+                HeatStep { passes: s.passes.iter().map(|l| l.pass).collect(), turn }
+            })
+            .collect();
+        self.kernels.timeline(&heat)
+    }
+
+    /// The events of an order, tacks first.
+    pub fn events(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+        let mut first = 0;
+        let mut rise = Vec::with_capacity(steps.len());
+        for s in steps {
+            rise.push(timeline.tube_rise_k.get(first).cloned().unwrap_or_default());
+            first += s.passes.len();
+        }
+        let plain: Vec<(usize, Vec<(usize, bool)>)> =
+            steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
+        let mut events = self.tacks.clone();
+        events.extend(self.model.events(&plain, &rise));
+        events
+    }
+
+    /// Everything about an order.
+    ///
+    /// # Errors
+    /// A clamp is released while it is the last restraint of a tube.
+    pub fn full(&self, order: &Order, level: Level) -> Result<Judged, Fault> {
+        let timeline = self.timeline(&order.steps);
+        let pull = self.model.evaluate(&self.events(&order.steps, &timeline), level)?;
+        Ok(Judged { timeline, pull })
+    }
+
+    /// The objective in full: deviation from the fine model, time from the timeline; the scatter is
+    /// taken from the coarse contributions (`scatter`), whose order of magnitude is all it is good for.
+    pub fn objective(&self, aim: &Aim, order: &Order, scatter: f64) -> f64 {
+        let timeline = self.timeline(&order.steps);
+        match self.model.controls_after(&self.events(&order.steps, &timeline), Level::Fine) {
+            Ok((y, _)) => {
+                deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0
+            }
+            Err(_) => f64::INFINITY,
+        }
+    }
+
+    /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
+    pub fn aim(&self, other: &[f64]) -> Aim {
+        let controls = self
+            .frame
+            .controls
+            .iter()
+            .enumerate()
+            .map(|(i, c)| AimControl {
+                tolerance: c.tolerance,
+                weight: 1.0,
+                offset: 0.0,
+                set: match c.set_by {
+                    SetBy::None => SetTo::Fixed(0.0),
+                    _ => SetTo::Free { step: c.step, limit: c.limit },
+                },
+                other_scatter: other.get(i).copied().unwrap_or(0.0),
+            })
+            .collect();
+        Aim::new(controls, self.frame.pull.scatter)
+    }
+}
+
+/// Weighted squared deviation that is left after set-to, in tolerances squared.
+pub fn deviation(aim: &Aim, y: &[f64]) -> f64 {
+    aim.controls
+        .iter()
+        .zip(y)
+        .map(|(c, &y)| {
+            let left = c.offset + y + c.set.value(c.offset + y);
+            aim.deviation * c.weight * (left / c.tolerance).powi(2)
+        })
+        .sum()
+}
+
+fn as_laid(tacks: &Tacks) -> Vec<Tack> {
+    tacks
+        .tacks
+        .iter()
+        .map(|t| Tack { seam: t.seam, line: t.line, at_mm: t.at_mm, length_mm: t.length_mm, pull: 1.0 })
+        .collect()
+}
+
+impl Judge<'_> {
+    /// The pull after the first `tacked` tacks and the first `laid` passes of an order, all clamps off
+    /// and cold: what a reading shows then.
+    ///
+    /// # Errors
+    /// As [`Judge::full`].
+    pub fn after(
+        &self,
+        order: &Order,
+        timeline: &Timeline,
+        tacked: usize,
+        laid: usize,
+    ) -> Result<Pull, Vec<Fault>> {
+        let mut steps: Vec<Step> = Vec::new();
+        let mut left = laid;
+        for s in &order.steps {
+            if left == 0 {
+                break;
+            }
+            let mut s = s.clone();
+            s.passes.truncate(left);
+            left -= s.passes.len();
+            steps.push(s);
+        }
+        let mut events = self.events(&steps, timeline);
+        if laid == 0 && tacked > 0 {
+            events = self.tacks[..tacked].to_vec();
+        }
+        self.model.evaluate(&events, Level::Fine).map_err(|f| vec![f])
+    }
+
+    /// Start of each step, s, and the clock after the whole order.
+    pub fn run(&self, order: &Order) -> (Vec<f64>, crate::heat::Clock<'_>) {
+        let mut setup = 0;
+        let mut clock = crate::heat::Clock::new(&self.kernels);
+        let starts = order
+            .steps
+            .iter()
+            .map(|s| {
+                let turn = s.setup != setup;
+                setup = s.setup;
+                clock.lay(&HeatStep { passes: s.passes.iter().map(|l| l.pass).collect(), turn }).start_s
+            })
+            .collect();
+        (starts, clock)
+    }
+
+    /// How stiff the frame is at each joint: metal that meets there, as the sum of E·I/L of the
+    /// lengths of tube around it, N·mm. Good enough to rank joints for the habit "stiffest first".
+    pub fn stiffness(&self) -> Vec<f64> {
+        let graph = &self.parts.joints.graph;
+        let mut out = vec![0.0; self.parts.joints.joints.len()];
+        for e in graph.edge_indices() {
+            let (Some((a, b)), Some(steel)) = (graph.edge_endpoints(e), graph.edge_weight(e)) else {
+                continue;
+            };
+            let section = &self.frame.sections[self.frame.tubes[steel.tube].section];
+            let p = section.shape.properties();
+            let e_mpa = self.frame.materials[section.material].e_mpa;
+            let k = e_mpa * p.i_height_mm4.min(p.i_across_mm4) / steel.length_mm.max(1.0);
+            out[a.index()] += k;
+            out[b.index()] += k;
+        }
+        out
+    }
+}

@@ -1,0 +1,514 @@
+//! The main line: parts, question, order, timeline, pull, lines.
+
+use super::fingerprint::fingerprint;
+use super::judge::{Judge, Judged};
+use super::lines::{self, Course};
+use super::warm::Warm;
+use super::{Act, Effort, Objective, Remark, WeldPlan};
+use crate::distort::Level;
+use crate::fault::Fault;
+use crate::frame::Frame;
+use crate::joint::{self, Joints};
+use crate::procedure::{self, Passes};
+use crate::seam::{self, Seams};
+use crate::sequence::objective::terms;
+use crate::sequence::{self, Budget, Item, Order, Question, Task, baselines, window};
+use crate::tack;
+use std::sync::atomic::AtomicBool;
+
+/// Everything about a frame that no order changes.
+#[derive(Debug, Clone)]
+pub struct Parts {
+    /// Joints.
+    pub joints: Joints,
+    /// Seams.
+    pub seams: Seams,
+    /// Passes.
+    pub passes: Passes,
+    /// Warnings that point into the frame file.
+    pub warnings: Vec<Fault>,
+}
+
+/// How to plan.
+#[derive(Debug, Clone)]
+pub struct Options {
+    /// Seed of the search.
+    pub seed: u64,
+    /// Effort of the search.
+    pub effort: Effort,
+    /// SHA-256 of the frame file, hex.
+    pub frame_sha256: String,
+    /// Where the plan begins.
+    pub from: From,
+}
+
+/// Where a plan begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum From {
+    /// Loose tubes in the fixture.
+    Tacks,
+    /// A frame that is tacked already.
+    WeldOut,
+}
+
+/// How the caller watches the search, and stops it.
+pub struct Watch<'a> {
+    /// Set to true to get the best order so far.
+    pub stop: &'a AtomicBool,
+    /// Called now and then with the part done (0 to 1) and the best objective so far.
+    pub progress: Box<dyn Fn(f64, f64) + Sync + 'a>,
+}
+
+/// Find joints, trace seams, cut passes.
+///
+/// # Errors
+/// All faults of the geometry and of the heat settings at once.
+pub fn parts(frame: &Frame) -> Result<Parts, Vec<Fault>> {
+    let found = joint::joints(frame)?;
+    let joints = found.value;
+    let seams = seam::seams(frame, &joints);
+    let passes = procedure::passes(frame, &joints, &seams);
+    let faults = crate::heat::check(frame, &passes);
+    if faults.iter().any(|f| !f.is_warning()) {
+        return Err(faults);
+    }
+    let warnings = found.warnings.into_iter().chain(faults).collect();
+    Ok(Parts { joints, seams, passes, warnings })
+}
+
+/// The scheduler's question: the frame without its geometry.
+///
+/// # Errors
+/// An order wish names something that is not there.
+pub fn question(
+    frame: &Frame,
+    joints: &Joints,
+    seams: &Seams,
+    passes: &Passes,
+) -> Result<Question, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let mut find = |names: &[String]| -> Vec<usize> {
+        names
+            .iter()
+            .flat_map(|name| {
+                let hits: Vec<usize> = (0..passes.passes.len())
+                    .filter(|&i| {
+                        let p = &passes.passes[i];
+                        [&p.label, &seams.seams[p.seam].name, &joints.joints[p.joint].name]
+                            .iter()
+                            .any(|n| n.eq_ignore_ascii_case(name))
+                    })
+                    .collect();
+                if hits.is_empty() {
+                    faults.push(
+                        Fault::new(
+                            "E501",
+                            format!(
+                                "the order names \"{name}\", which is no pass, seam or joint of this frame"
+                            ),
+                        )
+                        .help("`check` lists the names; a pass is written like J7a-3/1"),
+                    );
+                }
+                hits
+            })
+            .collect()
+    };
+    let first = find(&frame.wishes.first);
+    let last = find(&frame.wishes.last);
+    let by_name = |name: &str| joints.joints.iter().position(|j| j.name.eq_ignore_ascii_case(name));
+    let mut apart = Vec::new();
+    for (a, b) in &frame.wishes.apart {
+        match (by_name(a), by_name(b)) {
+            (Some(a), Some(b)) => apart.push((a, b)),
+            (found, _) => faults.push(Fault::new(
+                "E501",
+                format!(
+                    "the order names joint \"{}\", which this frame does not have",
+                    if found.is_none() { a } else { b }
+                ),
+            )),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    Ok(Question {
+        passes: passes
+            .passes
+            .iter()
+            .map(|p| Item {
+                label: p.label.clone(),
+                joint: p.joint,
+                seam: p.seam,
+                segment: p.segment,
+                layer: p.layer,
+                partner: p.partner,
+                below: p.below,
+                side: p.side,
+                energy_j: p.energy_j,
+                setups: p.setups.clone(),
+                arc_s: p.arc_s,
+            })
+            .collect(),
+        steel_mm: joints.steel_mm.clone(),
+        mirror: joints.joints.iter().map(|j| j.mirror).collect(),
+        setups: frame.setups.len(),
+        rules: frame.rules.clone(),
+        has_plane: joints.symmetry.is_some(),
+        welders: frame.shop.welders,
+        first,
+        last,
+        apart,
+        turn_min: frame.shop.turn_min,
+        done: vec![],
+    })
+}
+
+/// Plan a frame.
+///
+/// # Errors
+/// Rules that clash, a tube that nothing holds, an order by hand that names what is not there.
+pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Result<WeldPlan, Vec<Fault>> {
+    let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
+    let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
+    let judge = Judge::new(frame, &parts, tacks.as_ref())?;
+    let found = find(&q, &judge, options, watch)?;
+    let judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
+    let course = Course {
+        frame,
+        joints: &parts.joints,
+        seams: &parts.seams,
+        passes: &parts.passes,
+        tacks: tacks.as_ref(),
+        order: &found.order,
+        timeline: &judged.timeline,
+    };
+    let mut acts = course.acts();
+    expect(&mut acts, &judge, &found.order, &judged)?;
+    let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
+    let reasons = sequence::reasons(&q, &found.order, &names, &hot(&judge, &found.order));
+    let mut remarks = remarks(frame, &parts, &judged);
+    if let Some(t) = &tacks {
+        remarks.extend(t.warnings.iter().map(|(code, text, seam)| Remark {
+            code: (*code).into(),
+            text: format!("{seam}: {text}"),
+            first: false,
+        }));
+    }
+    let joint_by_joint = match habits(&q, &judge).first() {
+        Some(h) if !frame.controls.is_empty() => {
+            judge.full(&h.as_is(&q).0, Level::Fine).map_err(|f| vec![f])?.pull.path
+        }
+        _ => vec![],
+    };
+    let joint_heat = hottest(&judge, &found.order);
+    let mut said = vec![options.frame_sha256.clone(), options.effort.word().into(), options.seed.to_string()];
+    said.push(frame.shop.welders.to_string());
+    for s in &found.order.steps {
+        said.extend(s.passes.iter().map(|l| {
+            format!("{} {} {} {}", parts.passes.passes[l.pass].label, s.setup, l.welder, l.forward)
+        }));
+        said.push("/".into());
+    }
+    Ok(WeldPlan {
+        lines: lines::number(acts),
+        reasons,
+        remarks,
+        plan_id: fingerprint(&said),
+        frame_sha256: options.frame_sha256.clone(),
+        seed: options.seed,
+        effort: options.effort,
+        revision: 0,
+        objective: found.objective,
+        frame: frame.clone(),
+        joints: parts.joints.clone(),
+        seams: parts.seams.clone(),
+        passes: parts.passes.clone(),
+        tacks,
+        order: found.order,
+        timeline: judged.timeline,
+        pull: judged.pull,
+        joint_by_joint,
+        joint_heat,
+    })
+}
+
+/// The four joints that get hottest, with their temperatures in small steps of time.
+fn hottest(judge: &Judge, order: &Order) -> Vec<(usize, Vec<(f64, f64)>)> {
+    const SHOWN: usize = 4;
+    const STEPS: usize = 400;
+    let (_, clock) = judge.run(order);
+    let end = clock.now_s();
+    let mut curves: Vec<(usize, Vec<(f64, f64)>)> = (0..judge.parts.joints.joints.len())
+        .map(|j| {
+            let at = |i: usize| end * i as f64 / STEPS as f64;
+            (j, (0..=STEPS).map(|i| (at(i), clock.temperature(j, at(i)))).collect())
+        })
+        .collect();
+    let peak = |c: &(usize, Vec<(f64, f64)>)| c.1.iter().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max);
+    curves.sort_by(|a, b| peak(b).total_cmp(&peak(a)).then(a.0.cmp(&b.0)));
+    curves.truncate(SHOWN);
+    curves
+}
+
+/// The order that was found, and how it was judged.
+struct FoundOrder {
+    order: Order,
+    objective: Objective,
+}
+
+fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result<FoundOrder, Vec<Fault>> {
+    let no_order = |e: sequence::NoOrder| {
+        e.clashes
+            .into_iter()
+            .map(|c| Fault::new("E502", format!("no order keeps the rules: {c}")))
+            .collect::<Vec<_>>()
+    };
+    let clock = Warm::new(&judge.kernels);
+    if !judge.frame.wishes.by_hand.is_empty() {
+        let row = row_by_hand(q, judge.frame)?;
+        let (order, broken) = sequence::by_hand(q, &row);
+        if let Some(b) = broken.first() {
+            return Err(vec![Fault::new(
+                "E503",
+                format!("the order by hand breaks a rule that is never relaxed: {}", b.why),
+            )]);
+        }
+        let full = judge.objective(&judge.aim(&[]), &order, 0.0);
+        return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
+    }
+    let habits = if options.effort == Effort::Rules { vec![] } else { habits(q, judge) };
+    let starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
+    // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
+    let coarse = judge.model.coarse(&judge.tacks).map_err(|f| vec![f])?;
+    let bare = judge.aim(&[]);
+    let first = judge.full(&starts[0], Level::Fine).map_err(|f| vec![f])?;
+    let y = window::contributions(&coarse, &passes_of(&starts[0]));
+    let plain = terms(q, &bare, &coarse.start, &starts[0].steps, &y);
+    let other: Vec<f64> = first
+        .pull
+        .controls
+        .iter()
+        .zip(&plain.controls)
+        .map(|(c, t)| (c.scatter * c.scatter - t[3] * t[3]).max(0.0).sqrt())
+        .collect();
+    let aim = judge.aim(&other);
+    let scatter = |order: &Order| {
+        let y = window::contributions(&coarse, &passes_of(order));
+        terms(q, &aim, &coarse.start, &order.steps, &y).scatter
+    };
+    let full = |order: &Order| judge.objective(&aim, order, scatter(order));
+    if options.effort == Effort::Rules || judge.frame.controls.is_empty() {
+        let order = starts.into_iter().next().expect("the scheduler's own order");
+        let objective = Objective { full: full(&order), ..Objective::default() };
+        return Ok(FoundOrder { order, objective });
+    }
+    let n = q.passes.len();
+    let budget = match options.effort {
+        Effort::Rules => Budget::none(),
+        Effort::Quick => Budget::quick(n),
+        Effort::Normal => Budget::normal(n),
+        Effort::Deep => Budget::deep(n),
+    };
+    let task = Task {
+        question: q,
+        coarse: &coarse,
+        aim: &aim,
+        starts: &starts,
+        seed: options.seed,
+        budget,
+        stop: watch.stop,
+        progress: &*watch.progress,
+        accept: &full,
+    };
+    let found = sequence::search(&task);
+    let (order, flips) = flip(found.order, &judge.parts.passes, &full, found.full, watch);
+    let best = full(&order);
+    let objective = Objective {
+        full: best,
+        coarse: Some(found.coarse),
+        tried: found.tried.judged,
+        judged_in_full: found.judged_in_full,
+        restarts: found.restarts,
+        flips,
+        start: found.starts.first().map(|s| s.1),
+    };
+    Ok(FoundOrder { order, objective })
+}
+
+/// Turn passes round where the procedure leaves the direction free, one by one, as long as the fine
+/// judgement gains. The coarse model cannot see the direction.
+fn flip(
+    mut order: Order,
+    passes: &Passes,
+    full: &(dyn Fn(&Order) -> f64 + Sync),
+    mut best: f64,
+    watch: &Watch,
+) -> (Order, usize) {
+    let mut flips = 0;
+    for s in 0..order.steps.len() {
+        for l in 0..order.steps[s].passes.len() {
+            if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
+                return (order, flips);
+            }
+            let setup = order.steps[s].setup;
+            let laid = order.steps[s].passes[l];
+            if passes.passes[laid.pass].forced_direction[setup].is_some() {
+                continue;
+            }
+            order.steps[s].passes[l].forward = !laid.forward;
+            let now = full(&order);
+            if now < best - 1e-6 {
+                best = now;
+                flips += 1;
+            } else {
+                order.steps[s].passes[l].forward = laid.forward;
+            }
+        }
+    }
+    (order, flips)
+}
+
+/// Directions that the procedure forces (PF, PG), set before anything is judged.
+pub(super) fn force_directions(order: &mut Order, passes: &Passes) {
+    for s in &mut order.steps {
+        for l in &mut s.passes {
+            if let Some(forward) = passes.passes[l.pass].forced_direction[s.setup] {
+                l.forward = forward;
+            }
+        }
+    }
+}
+
+pub(super) fn habits(q: &Question, judge: &Judge) -> Vec<baselines::Habit> {
+    let forward: Vec<f64> = judge.parts.joints.joints.iter().map(|j| j.at.dot(judge.frame.forward)).collect();
+    baselines::habits(q, &judge.stiffness(), &forward)
+}
+
+pub(super) fn passes_of(order: &Order) -> Vec<Vec<usize>> {
+    order.steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
+}
+
+fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let mut row = Vec::new();
+    for name in &frame.wishes.by_hand {
+        match q.passes.iter().position(|p| p.label.eq_ignore_ascii_case(name)) {
+            Some(p) if row.contains(&p) => {
+                faults.push(Fault::new("E501", format!("the order by hand names pass \"{name}\" twice")))
+            }
+            Some(p) => row.push(p),
+            None => faults.push(
+                Fault::new(
+                    "E501",
+                    format!("the order by hand names \"{name}\", which is no pass of this frame"),
+                )
+                .help("a pass is written like J7a-3/1; `check` lists the seams"),
+            ),
+        }
+    }
+    let missing: Vec<&str> =
+        (0..q.passes.len()).filter(|p| !row.contains(p)).map(|p| q.passes[p].label.as_str()).collect();
+    if !missing.is_empty() {
+        faults.push(Fault::new("E501", format!("the order by hand leaves out {}", missing.join(", "))));
+    }
+    if faults.is_empty() { Ok(row) } else { Err(faults) }
+}
+
+/// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
+fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
+    let (mut laid, mut tacked) = (0, 0);
+    for act in acts.iter_mut() {
+        match act {
+            Act::Pass { .. } => laid += 1,
+            Act::Tack { .. } => tacked += 1,
+            Act::Release { clamp, force_n } => {
+                *force_n = judged
+                    .pull
+                    .clamp_forces
+                    .iter()
+                    .find(|(c, _)| c == clamp)
+                    .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
+            }
+            Act::Hold { controls, expect, .. } => {
+                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
+                *expect = controls
+                    .iter()
+                    .map(|&c| {
+                        let p = &so_far.controls[c];
+                        (judged.pull.controls[c].set_to + p.pull, 2.0 * p.scatter)
+                    })
+                    .collect();
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// Temperature of a joint at the start of a step, where it made the welder wait.
+fn hot(judge: &Judge, order: &Order) -> impl Fn(usize, usize) -> Option<f64> {
+    let (starts, clock) = judge.run(order);
+    let limits: Vec<f64> = (0..judge.parts.joints.joints.len())
+        .map(|j| {
+            let of = judge.parts.passes.passes.iter().filter(|p| p.joint == j);
+            of.map(|p| judge.parts.passes.settings[p.settings].interpass_c).fold(f64::INFINITY, f64::min)
+        })
+        .collect();
+    let heat: Vec<Vec<f64>> =
+        starts.iter().map(|&t| (0..limits.len()).map(|j| clock.temperature(j, t)).collect()).collect();
+    move |step, joint| heat.get(step).map(|h| h[joint]).filter(|&t| t > limits[joint])
+}
+
+fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
+    let mut out = Vec::new();
+    for (c, p) in frame.controls.iter().zip(&judged.pull.controls) {
+        let unit = if c.kind.unit() == "deg" { "°" } else { " mm" };
+        if p.scatter > c.tolerance {
+            out.push(Remark {
+                code: "W701".into(),
+                text: format!(
+                    "{}: the prediction is good to ±{:.1}{unit} only, its tolerance is ±{:.1}{unit}. Measure at every \
+                     hold point; no order can promise this dimension before the shop has calibrated.",
+                    c.name, p.scatter, c.tolerance
+                ),
+                first: true,
+            });
+        }
+        if p.residual.abs() > c.tolerance {
+            out.push(Remark {
+                code: "W702".into(),
+                text: format!(
+                    "{}: {:+.1}{unit} is left after setting it to {:+.1}{unit}, outside ±{:.1}{unit}.",
+                    c.name, p.residual, p.set_to, c.tolerance
+                ),
+                first: true,
+            });
+        }
+    }
+    if judged.pull.level == "coarse" {
+        out.push(Remark {
+            code: "W703".into(),
+            text: "This frame is too large for the fine pull model: all pulls are coarse.".into(),
+            first: true,
+        });
+    }
+    for (code, text, place) in &parts.passes.warnings {
+        out.push(Remark { code: (*code).into(), text: format!("{place}: {text}"), first: false });
+    }
+    out.extend(judged.pull.remarks.iter().map(|t| Remark {
+        code: "W704".into(),
+        text: t.clone(),
+        first: false,
+    }));
+    out
+}
+
+/// Re-read the finished plan with the auditor; every finding is a fault of the program.
+pub fn audit(plan: &WeldPlan) -> Vec<String> {
+    match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
+        Ok(q) => sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what).collect(),
+        Err(faults) => faults.into_iter().map(|f| f.message).collect(),
+    }
+}
