@@ -159,13 +159,51 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("E402", "no heat loss", "Without loss to the air the frame never cools, so no wait can be worked out."),
     ("E403", "no heat input", "Volts, amps or travel speed of zero or less give no heat input."),
     ("E404", "preheat above the interpass limit", "The joint would have to be warmer than it may be."),
-    // --- pull ---
+    // --- plan and order ---
+    (
+        "E501",
+        "order names what is not there",
+        "A name in `[order]` is no pass, seam or joint of this frame, stands twice, or a pass is left out.",
+    ),
+    (
+        "E502",
+        "no order keeps the rules",
+        "The wishes in `[order]` or the house rules contradict each other or a rule that is never relaxed.",
+    ),
+    (
+        "E503",
+        "order by hand",
+        "The order by hand breaks a rule that is never relaxed; the message says which.",
+    ),
+    // --- pull and tacks ---
     (
         "E601",
         "loose tube",
         "When everything is tacked a tube can still move: nothing holds it in all directions.",
     ),
     ("E602", "last restraint released", "Releasing this leaves a tube that nothing holds any more."),
+    (
+        "W601",
+        "tacks shortened",
+        "Tacks of the length that EN 1011-2 asks for would take too much of so short a seam.",
+    ),
+    // --- cautions on a plan ---
+    (
+        "W701",
+        "prediction wider than the tolerance",
+        "The scatter of a control is larger than its tolerance: only measuring can keep it.",
+    ),
+    (
+        "W702",
+        "left after setting",
+        "What remains of a control after its set-to value is outside the tolerance.",
+    ),
+    ("W703", "coarse pull", "The frame is above the size for which the fine pull model is worked out."),
+    (
+        "W704",
+        "remark of the pull model",
+        "A limit or assumption of the pull model that matters for this frame.",
+    ),
 ];
 
 /// Title and explanation of a code, if there is such a code.

@@ -1,7 +1,7 @@
 //! The sides of a tube: which one is meant by "top", "inner", "left".
 
+use super::raw::Face;
 use super::reader::{At, Bad};
-use super::tubes::Face;
 use super::{Section, Tube};
 use crate::fault::Fault;
 use glam::DVec3;

@@ -5,17 +5,23 @@
 
 mod axis;
 mod controls;
+mod direction;
+mod doubts;
 mod faces;
 pub mod iso13920;
 mod lay;
+mod look;
 mod materials;
 mod measure;
 mod procedures;
+mod raw;
 mod read;
 mod reader;
 mod section;
 mod settings;
+mod shapes;
 mod syntax;
+mod tables;
 mod tubes;
 mod wishes;
 #[cfg(test)]

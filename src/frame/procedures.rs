@@ -4,7 +4,7 @@ use super::ProcedureWish;
 use super::materials::Parts;
 use super::read::Notes;
 use super::reader::{Bad, Tab, number, quoted, table};
-use super::tubes::tables;
+use super::tables::tables;
 use crate::fault::Fault;
 use crate::library::{self, Process};
 

@@ -1,11 +1,12 @@
 //! From the text of a frame file to a [`Frame`]: the order in which things are read.
 
-use super::reader::{At, Bad, Tab, nearest, number, table, vector};
+use super::direction::{Axes, direction};
+use super::reader::{At, Bad, Tab, number, table, vector};
 use super::{Default_, Frame, Point, SymmetryWish};
 use super::{controls, materials, procedures, settings, syntax, tubes, wishes};
 use crate::fault::{Checked, Fault, Span};
 use glam::DVec3;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
 /// Version of the frame file that this program reads.
 const VERSION: f64 = 1.0;
@@ -119,12 +120,12 @@ fn whole<'t>(root: &'t DeTable<'t>, text: &str, bad: &mut Bad) -> Option<Frame> 
     let (points, broken) = points(&top, bad);
     let materials = materials::own(&top, bad);
     let mut parts = materials::sections(&top, materials, &mut notes, bad);
-    let place = tubes::Place { up: head.up, forward: head.forward, points: &points, broken: &broken };
+    let place = super::raw::Place { up: head.up, forward: head.forward, points: &points, broken: &broken };
     let built = tubes::read(&top, &place, &mut parts, &mut notes, bad);
     let tubes_ok = built.is_some();
     let mut tubes = built.unwrap_or_default();
     head.mark_vented(&mut tubes, tubes_ok, bad);
-    let look = controls::Look {
+    let look = super::look::Look {
         up: head.up,
         forward: head.forward,
         points: &points,
@@ -354,84 +355,4 @@ pub(super) fn usable_name(kind: &str, name: &str, at: &Span, bad: &mut Bad) {
     } else if name.chars().any(|c| c.is_control() || matches!(c, ':' | '@' | '"')) {
         bad.push(fault("`:`, `@` and quotes have a meaning in places such as \"rail:start\""));
     }
-}
-
-/// What the words for directions mean.
-pub(super) struct Axes {
-    up_forward: Option<(DVec3, DVec3)>,
-}
-
-impl Axes {
-    /// Only the axes of the file: X, Y, Z.
-    pub fn file() -> Self {
-        Axes { up_forward: None }
-    }
-    /// Also up, down, left, right, forward, back.
-    pub fn of(up: DVec3, forward: DVec3) -> Self {
-        Axes { up_forward: Some((up, forward)) }
-    }
-    const LETTERS: [&'static str; 9] = ["X", "Y", "Z", "+X", "+Y", "+Z", "-X", "-Y", "-Z"];
-    const WORDS: [&'static str; 6] = ["up", "down", "left", "right", "forward", "back"];
-
-    fn words(&self) -> Vec<&'static str> {
-        let mut words = Self::LETTERS.to_vec();
-        if self.up_forward.is_some() {
-            words.extend(Self::WORDS);
-        }
-        words
-    }
-
-    pub fn word(&self, word: &str) -> Option<DVec3> {
-        let letter = match word.trim_start_matches(['+', '-']).to_ascii_uppercase().as_str() {
-            "X" => Some(DVec3::X),
-            "Y" => Some(DVec3::Y),
-            "Z" => Some(DVec3::Z),
-            _ => None,
-        };
-        if let Some(axis) = letter {
-            return Some(if word.starts_with('-') { -axis } else { axis });
-        }
-        let (up, forward) = self.up_forward?;
-        match word.to_ascii_lowercase().as_str() {
-            "up" => Some(up),
-            "down" => Some(-up),
-            "left" => Some(up.cross(forward)),
-            "right" => Some(-up.cross(forward)),
-            "forward" => Some(forward),
-            "back" => Some(-forward),
-            _ => None,
-        }
-    }
-}
-
-/// A direction: an axis (`"-Z"`), a word (`"left"`) or three numbers.
-pub(super) fn direction(
-    value: &super::reader::Val<'_>,
-    key: &str,
-    axes: &Axes,
-    bad: &mut Bad,
-) -> Option<At<DVec3>> {
-    let span = value.span();
-    if let DeValue::String(word) = value.get_ref() {
-        if let Some(v) = axes.word(word) {
-            return Some(At { v, span });
-        }
-        let words = axes.words();
-        let fault = Fault::new("E112", format!("`{key}` cannot be \"{word}\"")).at(span, "not a direction");
-        bad.push(match nearest(word, words.iter().copied()) {
-            Some(near) => fault.replace(format!("\"{near}\"")),
-            None => fault.help("write an axis such as \"Z\" or \"-Y\", or three numbers [x, y, z]"),
-        });
-        return None;
-    }
-    let v = vector(value, &format!("`{key}`"), bad)?;
-    if v.v.length() < 1e-9 {
-        bad.push(
-            Fault::new("E141", format!("`{key}` points nowhere"))
-                .at(v.span, "has no length")
-                .help("write an axis such as \"Z\", or three numbers of which one is not zero"),
-        );
-        return None;
-    }
-    Some(At { v: v.v.normalize(), span: v.span })
 }

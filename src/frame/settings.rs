@@ -1,9 +1,11 @@
 //! `[[setup]]`, `[rules]`, `[shop]`, `[pull]`, `[order]`: how the shop works.
 
-use super::controls::{Look, same_name};
-use super::read::{Axes, Notes, direction};
+use super::controls::same_name;
+use super::direction::{Axes, direction};
+use super::look::Look;
+use super::read::Notes;
 use super::reader::{At, Bad, Tab, list, number, table, text};
-use super::tubes::tables;
+use super::tables::tables;
 use super::{HouseRules, OrderWishes, PullSettings, Setup, Shop};
 use crate::fault::Fault;
 

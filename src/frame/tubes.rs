@@ -3,111 +3,16 @@
 //! A tube may be placed on another one (`on = …`), so tubes are laid out in rounds: each round
 //! places those whose supports are placed. What remains is placed in a circle.
 
-use super::lay;
+use super::direction::{Axes, direction};
 use super::materials::Parts;
-use super::read::{Axes, Notes, direction, usable_name};
-use super::reader::{At, Bad, Tab, Val, list, number, table, text, unknown, vector};
-use super::{Point, Tube};
-use crate::fault::{Fault, Span};
+use super::raw::{Along, Along1, Face, Kind, OnPlace, Place, Plate, Raw, Run, Stop, StopAt};
+use super::read::{Notes, usable_name};
+use super::reader::{At, Bad, Tab, Val, list, number, text, unknown, vector};
+use super::tables::{count, tables};
+use super::{Tube, lay};
+use crate::fault::Fault;
 use glam::DVec3;
 use toml::de::DeValue;
-
-/// What the words for places and directions refer to.
-pub(super) struct Place<'p> {
-    /// Up in use.
-    pub up: DVec3,
-    /// Forward in use.
-    pub forward: DVec3,
-    /// Named points.
-    pub points: &'p [At<Point>],
-    /// Names of points that have a fault: using them is no second fault.
-    pub broken: &'p [&'p str],
-}
-
-/// A tube as written, names resolved.
-pub(super) struct Raw {
-    pub name: String,
-    pub span: Span,
-    pub section: usize,
-    pub vented: bool,
-    pub kind: Kind,
-}
-
-/// How it is placed.
-pub(super) enum Kind {
-    Run(Run),
-    Plate(Plate),
-    Along(Along),
-}
-
-pub(super) struct Run {
-    pub stops: Vec<Stop>,
-    pub bend_radius: Option<At<f64>>,
-    pub height: Option<At<DVec3>>,
-    pub roll_deg: f64,
-}
-
-/// One entry of a run.
-pub(super) struct Stop {
-    pub span: Span,
-    pub what: StopAt,
-}
-
-pub(super) enum StopAt {
-    /// A named point.
-    Point(usize),
-    /// Three numbers.
-    Literal(DVec3),
-    /// A place on another tube.
-    On(OnPlace),
-}
-
-/// A place on another tube.
-pub(super) struct OnPlace {
-    pub on: usize,
-    pub at: At<Along1>,
-    pub face: Option<At<Face>>,
-    pub offset_mm: f64,
-    pub slot_mm: Option<f64>,
-}
-
-/// A place along a tube.
-pub(super) enum Along1 {
-    Mm(f64),
-    Middle,
-    Start,
-    End,
-    /// The place nearest to a named point.
-    Point(usize),
-}
-
-/// Which side of a tube.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Face {
-    Inner,
-    Outer,
-    /// The side that looks this way.
-    Towards(DVec3),
-}
-
-pub(super) struct Plate {
-    /// `None`: free in space.
-    pub on: Option<OnPlace>,
-    pub centre: DVec3,
-    pub normal: Option<At<DVec3>>,
-    pub along: Option<At<DVec3>>,
-    pub length: f64,
-    pub thickness: f64,
-}
-
-pub(super) struct Along {
-    pub on: usize,
-    pub from: At<Along1>,
-    pub to: At<Along1>,
-    pub face: At<Face>,
-    pub offset_mm: f64,
-    pub on_edge: bool,
-}
 
 const FACES: [&str; 8] = ["inner", "outer", "top", "bottom", "left", "right", "front", "back"];
 const TUBE: &[&str] = &["name", "section", "run", "bend_radius", "height", "roll", "vented"];
@@ -186,48 +91,6 @@ fn items<'t>(top: &Tab<'t>, bad: &mut Bad) -> Vec<Item<'t>> {
     items.sort_by_key(|i| i.tab.span.start);
     items
 }
-
-/// The tables of `[[kind]]`, or of `[kinds]` where the key is the name, each called by its name.
-pub(super) fn tables<'t>(
-    top: &Tab<'t>,
-    kind: &'static str,
-    keys: &'static [&'static str],
-    bad: &mut Bad,
-) -> Vec<Tab<'t>> {
-    let mut tabs = Vec::new();
-    match top.get(kind) {
-        Some(value) if value.get_ref().is_table() => bad.push(
-            Fault::new("E106", format!("`{kind}` is a list of tables"))
-                .at(top.key_span(kind), "one bracket too few")
-                .help(format!("write `[[{kind}]]` above each one")),
-        ),
-        Some(value) => {
-            for item in list(value, &format!("`{kind}`"), bad).map_or(Vec::new(), |l| l.v) {
-                let Some(t) = table(item, &format!("each `{kind}`"), bad) else { continue };
-                let name = t.get("name").and_then(|n| n.get_ref().as_str().map(str::to_string));
-                let place = name.map_or(format!("this [[{kind}]]"), |n| format!("{kind} \"{n}\""));
-                tabs.push(Tab::open(t, item.span(), place, keys, bad));
-            }
-        }
-        None => {}
-    }
-    let Some((_, short)) = SHORT.iter().find(|s| s.0 == kind) else { return tabs };
-    let Some(value) = top.get(short) else { return tabs };
-    let Some(all) = table(value, &format!("`{short}`"), bad) else { return tabs };
-    for (name, span, value) in Tab::free(all, value.span(), *short, &[]).entries() {
-        let place = format!("{kind} \"{name}\"");
-        let Some(t) = table(value, &place, bad) else { continue };
-        let mut tab = Tab::open(t, span.clone(), place, keys, bad);
-        tab.named = Some(At { v: *name, span: span.clone() });
-        tabs.push(tab);
-    }
-    tabs.sort_by_key(|t| t.span.start);
-    tabs
-}
-
-/// Kinds that have a short form: a table in which the key is the name.
-const SHORT: [(&str, &str); 4] =
-    [("tube", "tubes"), ("plate", "plates"), ("control", "controls"), ("clamp", "clamps")];
 
 fn names<'t>(items: &[Item<'t>], bad: &mut Bad) -> Names<'t> {
     let mut list: Vec<At<&str>> = Vec::new();
@@ -538,11 +401,6 @@ fn pair(value: &Val<'_>, what: &str, bad: &mut Bad) -> Option<(f64, f64)> {
         }
     }
     Some((n[0].v, n[1].v))
-}
-
-/// `1 place`, `3 places`.
-pub(super) fn count(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 /// `slot`, which plates do not have.

@@ -1,9 +1,11 @@
 //! `[[clamp]]`, `[[stage]]`, `[[joint]]`: what the user says about holding, stages and joints.
 
-use super::controls::{Look, same_name};
-use super::read::{Axes, Notes, direction};
+use super::controls::same_name;
+use super::direction::{Axes, direction};
+use super::look::Look;
+use super::read::Notes;
 use super::reader::{At, Bad, Tab, number, unknown};
-use super::tubes::tables;
+use super::tables::tables;
 use super::{Clamp, JointWish, Release, Setup, Spot, Stage};
 use crate::fault::Fault;
 use glam::DVec3;

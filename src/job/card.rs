@@ -268,7 +268,7 @@ fn label(plan: &WeldPlan, act: &Act, count: &mut [usize; 4]) -> String {
         if plan.revision == 0 { format!("{word}-{n}") } else { format!("r{}-{word}-{n}", plan.revision) }
     };
     match act {
-        Act::Tack { seam, tack, .. } => format!("{}-t{tack}", plan.seams.seams[*seam].name),
+        Act::Tack { seam, tack, .. } => plan.tack_label(*seam, *tack),
         Act::Pass { pass, .. } => plan.passes.passes[*pass].label.clone(),
         Act::Wait { .. } => counted(0, "wait"),
         Act::Hold { .. } => counted(1, "hold"),
@@ -300,14 +300,14 @@ fn task(plan: &WeldPlan, act: &Act) -> Task {
         Act::Pass { pass, step, welder, forward, setup } => {
             let p = &plan.passes.passes[*pass];
             let settings = &plan.passes.settings[p.settings];
-            let (from, to) = clock(plan, *pass, *forward);
+            let (from, to) = plan.clock(*pass, *forward);
             Task::Pass {
                 joint: joint_name(p.joint),
                 seam: plan.seams.seams[p.seam].name.clone(),
                 below: p.below.map(|b| plan.passes.passes[b].label.clone()),
                 clock_from: from.into(),
                 clock_to: to.into(),
-                position: position(plan, *pass, *setup, *forward).into(),
+                position: plan.position(*pass, *setup, *forward).into(),
                 forward: *forward,
                 welder: *welder,
                 step: *step,
@@ -336,28 +336,5 @@ fn task(plan: &WeldPlan, act: &Act) -> Task {
         Act::Turn { setup } => Task::Turn { setup: plan.frame.setups[*setup].name.clone() },
         Act::VentOpen { tube } => Task::VentOpen { tube: tube_name(*tube) },
         Act::VentClose { tube } => Task::VentClose { tube: tube_name(*tube) },
-    }
-}
-
-fn clock(plan: &WeldPlan, pass: usize, forward: bool) -> (&str, &str) {
-    let p = &plan.passes.passes[pass];
-    let g = &plan.seams.seams[p.seam].segments[p.segment];
-    if forward { (&g.clock_from, &g.clock_to) } else { (&g.clock_to, &g.clock_from) }
-}
-
-fn position(plan: &WeldPlan, pass: usize, setup: usize, forward: bool) -> &'static str {
-    use crate::seam::Position;
-    let p = &plan.passes.passes[pass];
-    let g = &plan.seams.seams[p.seam].segments[p.segment];
-    match g.positions[setup] {
-        Position::PA => "PA",
-        Position::PB => "PB",
-        Position::PC => "PC",
-        Position::PD => "PD",
-        Position::PE => "PE",
-        Position::Vertical => {
-            let along = if forward { g.mid.tangent } else { -g.mid.tangent };
-            if along.dot(plan.frame.setups[setup].up) >= 0.0 { "PF" } else { "PG" }
-        }
     }
 }

@@ -23,6 +23,6 @@ pub use event::{Cut, Event, FORMAT, Header, Record, UsedSettings, When};
 pub use next::{Next, Ready, next};
 pub use pick::{Picked, parse_ticks};
 pub use reading::{Expected, Judged, Tool, Verdict, judge, parse_reading};
-pub use replay::{Bench, Outlook, as_welded, replan_settings};
+pub use replay::{Bench, Outlook, as_welded, replan_settings, steps_done};
 pub use state::{Deed, DeedKind, Job, Mark, Progress, Reading, Standing};
 pub use warm::{Pulse, pulses};

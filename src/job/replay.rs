@@ -11,7 +11,9 @@ use crate::fault::Fault;
 use crate::frame::{Frame, PullSettings};
 use crate::heat::{Clock, Kernels};
 use crate::joint::Joints;
+use crate::plan::WeldPlan;
 use crate::procedure::Passes;
+use crate::sequence::{Laid, Step};
 use std::collections::BTreeMap;
 
 /// The models of the frame that a job is about.
@@ -98,6 +100,49 @@ pub fn replan_settings(belief: &Belief, pull: &mut PullSettings) -> Vec<String> 
     left_alone
 }
 
+impl<'a> Bench<'a> {
+    /// The bench of a plan. `model` and `kernels` are those of the plan's frame, made with
+    /// [`as_welded`] passes if any was laid with other settings.
+    pub fn of(plan: &'a WeldPlan, model: &'a Model, kernels: &'a Kernels) -> Bench<'a> {
+        let tacks = plan.tacks.iter().flat_map(|t| &t.tacks).map(|t| {
+            let as_laid =
+                Tack { seam: t.seam, line: t.line, at_mm: t.at_mm, length_mm: t.length_mm, pull: 1.0 };
+            (plan.tack_label(t.seam, t.number), as_laid)
+        });
+        Bench {
+            frame: &plan.frame,
+            joints: &plan.joints,
+            passes: &plan.passes,
+            model,
+            kernels: Some(kernels),
+            tacks: tacks.collect(),
+            level: Level::Fine,
+        }
+    }
+}
+
+/// The passes that hold, as steps at the front of a re-plan's order: in the order in which they were
+/// laid, each in the setup in which the frame then lay and in the direction in which it was welded.
+pub fn steps_done(job: &Job, frame: &Frame, passes: &Passes) -> Vec<Step> {
+    let held = job.progress().welded;
+    let mut setup = 0;
+    let mut at: Vec<(usize, Laid, usize)> = vec![];
+    for deed in &job.deeds {
+        match &deed.kind {
+            DeedKind::Turned(name) => setup = frame.setups.iter().position(|s| &s.name == name).unwrap_or(setup),
+            DeedKind::Laid { label, forward, again: false, .. } if held.contains(label) => {
+                if let Some(pass) = passes.passes.iter().position(|p| &p.label == label) {
+                    // Welded, cut out and welded again: the last time counts.
+                    at.retain(|(p, ..)| *p != pass);
+                    at.push((pass, Laid { pass, welder: 0, forward: *forward }, setup));
+                }
+            }
+            _ => {}
+        }
+    }
+    at.into_iter().map(|(_, laid, setup)| Step { setup, passes: vec![laid] }).collect()
+}
+
 impl Bench<'_> {
     /// What was done, as the pull model takes it. A seam that was cut out counts as if it had not been
     /// laid before (its walls keep their shrinkage in truth: an approximation).
@@ -165,7 +210,8 @@ impl Bench<'_> {
             }
             events.extend(flush(&mut together));
             match &item.task {
-                Task::Tack { .. } => {
+                // Whoever welds has tacked before (see `done`), unless the tack was taken out again.
+                Task::Tack { .. } if !welding || job.deeds.iter().any(|d| takes_out(job, d, &item.label)) => {
                     events.extend(
                         self.tacks.iter().find(|t| t.0 == item.label).map(|t| distort::Event::Tack(t.1)),
                     );

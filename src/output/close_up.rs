@@ -42,14 +42,12 @@ pub fn close_up(
     drawing.text(Text::new(pt(width - 2.0, 5.4), facts, 3.0).right());
     drawing.text(Text::new(pt(2.0, 10.8), font::fit(&parts, 3.0, false, width - 4.0), 3.0));
 
-    let camera = Camera::towards_eye(-weld.clock_axis, weld.clock_up.0);
+    let camera = camera(weld);
     let area = Area { left: 15.0, top: 26.0, right: width - 15.0, bottom: height - 16.0 };
     let places = weld.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at));
     let fitted = Fitted::new(camera, places, area);
     let middle = area.middle();
-    carrier_lines(&mut drawing, frame, meet.carriers.first().map(|c| (c.0, c.1)), &fitted);
-
-    let mut ink = vec![];
+    let mut ink = carrier_lines(&mut drawing, frame, meet.carriers.first().map(|c| (c.0, c.1)), &fitted);
     for line in &weld.lines {
         let points: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
         ink.extend(points.iter().copied());
@@ -86,19 +84,43 @@ pub fn close_up(
     drawing
 }
 
-/// The tube behind, as two pale lines.
-fn carrier_lines(drawing: &mut Drawing, frame: &Frame, carrier: Option<(usize, f64)>, fitted: &Fitted) {
-    let Some((tube, at)) = carrier else { return };
+/// Along the branch, as the clock is seen; weld lines that would be seen end on (of a slot, of a bar
+/// along a tube) are looked at from the side and a little from above.
+fn camera(weld: &Seam) -> Camera {
+    let (axis, up) = (weld.clock_axis, weld.clock_up.0);
+    let straight = Camera::towards_eye(-axis, up);
+    let (mut flat, mut true_length) = (0.0, 0.0);
+    for line in &weld.lines {
+        for pair in line.samples.windows(2) {
+            flat += (straight.flat(pair[1].at) - straight.flat(pair[0].at)).length();
+            true_length += pair[0].at.distance(pair[1].at);
+        }
+    }
+    if flat >= 0.6 * true_length {
+        return straight;
+    }
+    Camera::towards_eye(axis.cross(up) * 0.62 - axis * 0.55 + up * 0.56, up)
+}
+
+/// The tube behind, as two pale lines; returns points on them.
+fn carrier_lines(
+    drawing: &mut Drawing,
+    frame: &Frame,
+    carrier: Option<(usize, f64)>,
+    fitted: &Fitted,
+) -> Vec<Pt> {
+    let mut ink = vec![];
+    let Some((tube, at)) = carrier else { return ink };
     let axis = &frame.tubes[tube].axis;
     let s = &frame.tubes[tube].s;
     let chord = s.windows(2).position(|w| at <= w[1] + 1e-6).unwrap_or(s.len().saturating_sub(2));
-    let (Some(a), Some(b)) = (axis.get(chord), axis.get(chord + 1)) else { return };
-    let (Some(along), Some(from)) = ((*b - *a).try_normalize(), s.get(chord)) else { return };
+    let (Some(a), Some(b)) = (axis.get(chord), axis.get(chord + 1)) else { return ink };
+    let (Some(along), Some(from)) = ((*b - *a).try_normalize(), s.get(chord)) else { return ink };
     let flat = fitted.camera.flat(along);
-    let Some(direction) = flat.unit() else { return };
+    let Some(direction) = flat.unit() else { return ink };
     // A tube seen nearly end on has no two sides here.
     if flat.length() < 0.3 {
-        return;
+        return ink;
     }
     let half = half_width(frame, tube, chord, along.cross(fitted.camera.to_eye)) * fitted.scale;
     let place = fitted.on_paper(*a + along * (at - from));
@@ -108,8 +130,10 @@ fn carrier_lines(drawing: &mut Drawing, frame: &Frame, carrier: Option<(usize, f
         let p = place + direction.across() * (half * side);
         if let Some((from, to)) = clipped(p, direction, &window) {
             drawing.line(from, to, Pen { width_mm: 0.25, grey: super::frame_drawing::PALE, dash_mm: None });
+            ink.extend((0..=60).map(|i| from + (to - from) * (f64::from(i) / 60.0)));
         }
     }
+    ink
 }
 
 /// Half the size of a tube in a direction across it, mm.
@@ -177,7 +201,7 @@ fn way(
         if inwards.x * to_middle.x + inwards.y * to_middle.y < 0.0 {
             inwards = inwards * -1.0;
         }
-        points.push(at + inwards * 3.2);
+        points.push(at + inwards * if weld.closed { 3.2 } else { 2.2 });
     }
     if !forward {
         points.reverse();
@@ -212,9 +236,14 @@ fn numbers(drawing: &mut Drawing, weld: &Seam, notes: &[SegmentNote], fitted: &F
             drawing.line(tag.anchor, end, Pen::black(0.15));
         }
         let x = place.middle().x;
-        drawing.text(Text { at: pt(x, place.top + 4.1), ..number.middle() });
+        // A pale line of the tube behind may run here; it must not cross a figure.
+        let number = Text { at: pt(x, place.top + 4.1), ..number.middle() };
+        drawing.rectangle(number.area(), None, Some(WHITE));
+        drawing.text(number);
         if let Some(rows) = rows {
-            drawing.text(Text { at: pt(x, place.top + 7.4), ..rows.middle() });
+            let rows = Text { at: pt(x, place.top + 7.4), ..rows.middle() };
+            drawing.rectangle(rows.area(), None, Some(WHITE));
+            drawing.text(rows);
         }
     }
 }

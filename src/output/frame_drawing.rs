@@ -10,7 +10,7 @@ use crate::seam::Seams;
 use std::f64::consts::TAU;
 
 /// Space around the frame for balloons, mm.
-const RIM_MM: f64 = 13.0;
+const RIM_MM: f64 = 12.0;
 /// Space under the frame for the key, mm.
 const KEY_MM: f64 = 7.0;
 
@@ -67,6 +67,20 @@ pub fn weld_map(
     let key = key(&mut drawing, joints, &fitted, frame);
     balloons(&mut drawing, joints, seams, &fitted, busy, key);
     drawing
+}
+
+/// The height that a map of a given width needs, mm: that of the frame in this view with its rim, at
+/// least 50 and at most `most`.
+pub fn map_height(frame: &Frame, view: View, up: glam::DVec3, width_mm: f64, most: f64) -> f64 {
+    let camera = view.camera(up, forward_for(frame, up));
+    let seen = wire::solids(frame)
+        .iter()
+        .flat_map(|s| s.corners())
+        .map(|p| Area::around(camera.flat(p), 0.0, 0.0))
+        .reduce(|a, b| a.with(&b));
+    let Some(seen) = seen else { return 50.0 };
+    let scale = (width_mm - 2.0 * RIM_MM).max(1.0) / seen.width().max(1e-9);
+    (seen.height() * scale + 2.0 * RIM_MM + KEY_MM).max(50.0).min(most)
 }
 
 /// The direction that counts as forward while `up` is up: the frame's own, or, if the frame stands on
@@ -148,7 +162,7 @@ fn balloons(
     let area = drawing.area().grown(-0.6);
     let mut room = Room { area, taken, busy, reach_mm: reach };
     // Large print if there is room for it, smaller until there is.
-    let mut size = 4.2;
+    let mut size = 4.6;
     let (places, size) = loop {
         let tags: Vec<Tag> = joints
             .joints
@@ -165,11 +179,15 @@ fn balloons(
         }
         size *= 0.85;
     };
-    for ((joint, anchor), place) in joints.joints.iter().zip(&anchors).zip(&places) {
+    // All leaders lie under all balloons, so that none crosses a name.
+    for (anchor, place) in anchors.iter().zip(&places) {
+        let Some(place) = place else { continue };
+        drawing.line(*anchor, tags::leader_end(*anchor, place), Pen::black(0.25));
+        drawing.circle(*anchor, 0.65, Some(Pen { width_mm: 0.25, grey: WHITE, dash_mm: None }), Some(BLACK));
+    }
+    for (joint, place) in joints.joints.iter().zip(&places) {
         let Some(place) = place else { continue };
         let mut part = Drawing::new("", 0.0, 0.0);
-        part.line(*anchor, tags::leader_end(*anchor, place), Pen::black(0.25));
-        part.circle(*anchor, 0.75, Some(Pen { width_mm: 0.25, grey: WHITE, dash_mm: None }), Some(BLACK));
         shape(&mut part, *place, joint.side, 0.45);
         let middle = place.middle() + pt(0.0, size * 0.36);
         part.text(Text::new(middle, &joint.name, size).bold().middle());

@@ -1,7 +1,7 @@
 //! Where the frame goes: as it should be, as welding leaves it (drawn many times too large), and the
 //! millimetres at each control.
 
-use super::drawing::{Area, BLACK, Drawing, Item, Pen, Pt, Text, WHITE, pt};
+use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, WHITE, pt};
 use super::font;
 use super::tags::{self, Room, Tag};
 use super::view::{Fitted, View};
@@ -16,7 +16,9 @@ pub fn pull_picture(frame: &Frame, pull: &Pull, view: View, size_mm: (f64, f64))
         size_mm.0,
         size_mm.1,
     );
-    let inner = Area { left: 16.0, top: 14.0, right: size_mm.0 - 16.0, bottom: size_mm.1 - 20.0 };
+    // Room around the frame for the boxes with the millimetres.
+    let rim = size_mm.0 * 0.15;
+    let inner = Area { left: rim, top: 15.0, right: size_mm.0 - rim, bottom: size_mm.1 - 24.0 };
     let camera = view.camera(frame.up, frame.forward);
     let exaggeration = exaggeration(frame, pull);
     let moved = |tube: usize, i: usize| {
@@ -122,19 +124,27 @@ fn controls(
         tags.push(Tag { anchor: to, width: name.width_mm().max(second) + 2.4, height: 10.6 });
         words.push((name, value, band));
     }
-    for ((tag, place), (name, value, band)) in tags.iter().zip(tags::place(&tags, &room)).zip(words) {
+    let places = tags::place(&tags, &room);
+    // All leaders lie under all boxes, so that none crosses a number.
+    for (tag, place) in tags.iter().zip(&places) {
         let Some(place) = place else { continue };
-        let mut part = Drawing::new("", 0.0, 0.0);
-        part.line(tag.anchor, tags::leader_end(tag.anchor, &place), Pen::black(0.25));
-        part.circle(tag.anchor, 0.9, Some(Pen { width_mm: 0.25, grey: WHITE, dash_mm: None }), Some(BLACK));
-        part.rectangle(place, Some(Pen::black(0.25)), Some(WHITE));
+        drawing.line(tag.anchor, tags::leader_end(tag.anchor, place), Pen::black(0.25));
+        drawing.circle(
+            tag.anchor,
+            0.9,
+            Some(Pen { width_mm: 0.25, grey: WHITE, dash_mm: None }),
+            Some(BLACK),
+        );
+    }
+    for (place, (name, value, band)) in places.iter().zip(words) {
+        let Some(place) = place else { continue };
+        drawing.rectangle(*place, Some(Pen::black(0.25)), Some(WHITE));
         let left = place.left + 1.2;
-        part.text(Text { at: pt(left, place.top + 3.6), ..name });
+        drawing.text(Text { at: pt(left, place.top + 3.6), ..name });
         let value = Text { at: pt(left, place.top + 9.0), ..value };
         let after = left + value.width_mm() + 1.8;
-        part.text(value);
-        part.text(Text { at: pt(after, place.top + 9.0), ..band });
-        drawing.items.push(Item::Group { name: String::new(), items: part.items });
+        drawing.text(value);
+        drawing.text(Text { at: pt(after, place.top + 9.0), ..band });
     }
 }
 

@@ -117,7 +117,16 @@ pub(crate) fn run<W: Warmth>(plain: &Plain, ways: &Ways, clock: &W) -> Option<Ve
         for (b, state) in beam.iter().enumerate() {
             grow(plain, ways, state, b, depth, fewest, &mut next);
         }
-        next.sort_unstable_by(|x, y| x.0.cmp(&y.0).then(x.1.cmp(&y.1)).then(x.2.pass.cmp(&y.2.pass)));
+        let by = |x: &(Key, usize, Choice), y: &(Key, usize, Choice)| {
+            (x.0, x.1, x.2.pass, x.2.join).cmp(&(y.0, y.1, y.2.pass, y.2.join))
+        };
+        // More than are kept, since some will be the same; the rest need not be sorted.
+        let enough = 8 * ways.width;
+        if next.len() > enough {
+            next.select_nth_unstable_by(enough, by);
+            next.truncate(enough);
+        }
+        next.sort_unstable_by(by);
         let mut kept: Vec<(u64, usize, bool)> = Vec::new();
         let mut grown = Vec::with_capacity(ways.width);
         for (key, b, c) in next {

@@ -10,6 +10,8 @@ pub mod baselines;
 mod beam;
 mod brute;
 mod chain;
+mod directions;
+mod exact;
 mod ledger;
 mod moves;
 pub mod objective;
@@ -25,6 +27,7 @@ mod warmth;
 pub mod window;
 
 pub use chain::Tried;
+pub use directions::turn_about;
 pub use reasons::reasons;
 pub use search::{Budget, Found, Task, search, starts};
 pub use shortfall::{RANKS, Score};

@@ -4,6 +4,7 @@
 use super::baselines::Habit;
 use super::beam::Wish;
 use super::chain::{Chain, Mark, Rank, Tried, passes};
+use super::exact;
 use super::objective::{Aim, Terms, terms};
 use super::plain::Plain;
 use super::rules;
@@ -100,7 +101,8 @@ pub struct Found {
     pub judged_in_full: usize,
     /// Chains run.
     pub restarts: usize,
-    /// The chain and the mark that gave the order; `None` if a start was best.
+    /// The chain and the mark that gave the order; `None` if a start was best, or the look at all orders
+    /// of a few passes gave it.
     pub from: Option<(usize, usize)>,
 }
 
@@ -115,6 +117,9 @@ pub fn starts<W: Warmth>(q: &Question, habits: &[Habit], clock: &W) -> Result<Ve
     }
     Ok(orders)
 }
+
+/// Of a few passes all orders are ranked by the coarse model, and so many of the best judged in full.
+const FULL_OF_FEW: usize = 24;
 
 /// One order that was judged in full; the smallest key is the best: shortfalls, full objective rounded,
 /// largest excursion, turns, tenths of minutes, index.
@@ -186,6 +191,15 @@ pub fn search(task: &Task) -> Found {
         tried.refused += t.refused;
         tried.taken += t.taken;
         all.extend(found);
+    }
+    if task.budget.restarts > 0
+        && let Some(best) = exact::best_orders(&plain, task.coarse, task.aim, least, FULL_OF_FEW)
+    {
+        for (rank, steps) in best {
+            let mut order = rules::judge(q, steps);
+            order.proved |= proved;
+            all.push(rate(rank, order, None));
+        }
     }
     let judged_in_full = all.len();
     all.iter_mut().enumerate().for_each(|(i, c)| c.key.5 = i);

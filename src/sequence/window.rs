@@ -57,20 +57,14 @@ impl Field {
 
     /// The part of another field that belongs to some of its passes, in the order given.
     pub fn gather(&mut self, from: &Field, ids: &[usize]) {
-        let (n, r) = (ids.len(), from.r);
+        let (n, r, width) = (ids.len(), from.r, 4 * from.n);
         (self.n, self.r) = (n, r);
-        self.m.clear();
+        self.m.resize((r + 3 * n) * 4 * n, 0.0);
         self.inv_k.clear();
         self.delta.clear();
-        let mut copy = |row: usize| {
-            let row = &from.m[row * 4 * from.n..(row + 1) * 4 * from.n];
-            for &p in ids {
-                self.m.extend_from_slice(&row[4 * p..4 * p + 4]);
-            }
-        };
-        (0..r).for_each(&mut copy);
-        for &p in ids {
-            (0..3).for_each(|d| copy(r + 3 * p + d));
+        let springs = ids.iter().flat_map(|&p| r + 3 * p..r + 3 * p + 3);
+        for (row, to) in (0..r).chain(springs).zip(self.m.chunks_exact_mut((4 * n).max(1))) {
+            copy_passes(&from.m[row * width..(row + 1) * width], ids, to);
         }
         for &p in ids {
             self.inv_k.extend_from_slice(&from.inv_k[3 * p..3 * p + 3]);
@@ -78,8 +72,9 @@ impl Field {
         }
     }
 
-    /// As [`Field::gather`], for passes that will be welded in the order given and then forgotten: of a
-    /// spring's row only its own pass and later ones are ever asked for, so only they are copied.
+    /// As [`Field::gather`], for passes that will be welded one by one in the order given and then
+    /// forgotten: of a spring's row only its own pass and later ones are ever asked for, so only they
+    /// are copied.
     pub fn gather_in_order(&mut self, from: &Field, ids: &[usize]) {
         let (n, r, width) = (ids.len(), from.r, 4 * from.n);
         (self.n, self.r) = (n, r);
@@ -106,16 +101,16 @@ impl Field {
 
     /// Weld the passes `at..at + m` of this field at the same time: write what each adds to the
     /// controls to `out` (`m × r`), and reduce everything behind them. Passes before `at` are left.
-    /// `IN_ORDER`: the field comes from [`Field::gather_in_order`].
-    pub fn weld<const IN_ORDER: bool>(&mut self, at: usize, m: usize, out: &mut [f64]) {
+    pub fn weld(&mut self, at: usize, m: usize, out: &mut [f64]) {
         if m == 1 {
-            self.weld_one::<IN_ORDER>(at, out);
+            self.weld_one::<false>(at, out);
         } else {
-            self.weld_many::<IN_ORDER>(at, m, out);
+            self.weld_many(at, m, out);
         }
     }
 
-    fn weld_one<const IN_ORDER: bool>(&mut self, at: usize, out: &mut [f64]) {
+    /// As [`Field::weld`] for one pass; `IN_ORDER`: the field comes from [`Field::gather_in_order`].
+    pub fn weld_one<const IN_ORDER: bool>(&mut self, at: usize, out: &mut [f64]) {
         let (n, r, width) = (self.n, self.r, 4 * self.n);
         let (c, row) = (4 * at, r + 3 * at);
         let (above, rest) = self.m.split_at_mut(row * width);
@@ -155,7 +150,7 @@ impl Field {
         }
     }
 
-    fn weld_many<const IN_ORDER: bool>(&mut self, at: usize, m: usize, out: &mut [f64]) {
+    fn weld_many(&mut self, at: usize, m: usize, out: &mut [f64]) {
         let (n, r, width, s) = (self.n, self.r, 4 * self.n, 3 * m);
         let col = |i: usize| 4 * (at + i / 3) + i % 3;
         let l = self.factor(&(at..at + m).collect::<Vec<_>>());
@@ -184,9 +179,8 @@ impl Field {
             };
             forward(&l, s, &mut t);
             backward(&l, s, &mut t);
-            let from = if IN_ORDER { later.map_or(0, |x| 4 * (x / 3)) } else { 0 };
             for (i, t) in t.iter().enumerate() {
-                for (x, b) in row[next + from..].iter_mut().zip(&own[i * wide + from..(i + 1) * wide]) {
+                for (x, b) in row[next..].iter_mut().zip(&own[i * wide..(i + 1) * wide]) {
                     *x -= t * b;
                 }
             }
@@ -291,13 +285,13 @@ pub fn contributions(c: &Coarse, steps: &[Vec<usize>]) -> Vec<f64> {
     let (n, r) = (c.n, c.r);
     let row: Vec<usize> = steps.iter().flatten().copied().collect();
     let mut field = Field::default();
-    field.gather_in_order(&Field::whole(c), &row);
+    field.gather(&Field::whole(c), &row);
     let mut out = vec![0.0; n * r];
     let mut at = 0;
     for step in steps {
         let m = step.len();
         let mut added = vec![0.0; m * r];
-        field.weld::<true>(at, m, &mut added);
+        field.weld(at, m, &mut added);
         for (i, &p) in step.iter().enumerate() {
             out[p * r..(p + 1) * r].copy_from_slice(&added[i * r..(i + 1) * r]);
         }

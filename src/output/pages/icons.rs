@@ -73,8 +73,8 @@ pub fn row_clock(page: &mut Drawing, centre: Pt, r: f64, row: &CheckRow) {
                 return;
             };
             if let Some(along) = (tip - before).unit() {
-                let tip = tip + along * 0.9;
-                let (neck, side) = (tip - along * 2.7, along.across() * 1.5);
+                let tip = tip + along * 0.7;
+                let (neck, side) = (tip - along * 2.5, along.across() * 1.4);
                 page.polygon(vec![tip, neck + side, neck - side], None, Some(BLACK));
             }
         }

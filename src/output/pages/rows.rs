@@ -92,10 +92,12 @@ impl Flow<'_> {
             let slot = Area { left: box_left, right: box_right, top, bottom: top + READING_MM - 1.4 };
             page.rectangle(slot, Some(Pen::black(0.5)), Some(WHITE));
             page.text(Text::new(pt(box_right - 1.0, top + 6.4), &reading.unit, 3.4).right().grey(90));
-            let expect = Text::new(pt(box_left - 3.0, top + 6.0), &reading.expect, 4.4).right().bold();
+            let words = format!("expect {}", reading.expect);
+            let expect = Text::new(pt(box_left - 3.0, top + 6.0), words, 4.4).right().bold();
             let room = expect.start().x - 3.0 - text_left;
-            let name = font::fit(&reading.name, 4.4, false, room);
-            page.text(ink(Text::new(pt(text_left, top + 6.0), name, 4.4)));
+            let size = shrunk_plain(&reading.name, 4.4, 3.2, room);
+            let name = font::fit(&reading.name, size, false, room);
+            page.text(ink(Text::new(pt(text_left, top + 6.0), name, size)));
             page.text(ink(expect));
             top += READING_MM;
         }
@@ -115,10 +117,10 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
         page.line(pt(x, top - (area.height() - TICK_MM) / 2.0), pt(x, tick_top), Pen::black(1.2));
     }
     number(page, left + 25.0, top + 8.6, row.number, 15.0, BLACK);
-    icons::row_clock(page, pt(left + 32.5, top + area.height() / 2.0), 4.5, row);
+    icons::row_clock(page, pt(left + 32.3, top + area.height() / 2.0), 4.2, row);
 
-    let label_left = left + 40.0;
-    let label_width = 34.0;
+    let label_left = left + 41.0;
+    let label_width = 33.0;
     let label = if row.kind == RowKind::Tack { format!("tack {}", row.label) } else { row.label.clone() };
     let size = shrunk(&label, 7.0, 4.0, label_width);
     page.text(Text::new(pt(label_left, top + 6.6), font::fit(&label, size, true, label_width), size).bold());
