@@ -89,7 +89,7 @@ fn kernels_hold_the_closed_form() {
         network,
     };
     let shop = ShopTimes { ambient_c: 20.0, move_s: 0.0, clean_s: 0.0, turn_s: 0.0 };
-    let kernels = Kernels::of_mesh(&mesh, vec![], shop, 700.0);
+    let kernels = Kernels::of_mesh(&mesh, vec![], shop, 9.0);
     for (at, t, want) in [(0, 60.0, 203.445), (1, 60.0, 82.009), (0, 300.0, 56.145), (2, 300.0, 27.142)] {
         near_rel(ENERGY_J * kernels.rise_k_per_j(at, 0, t), want, CELLS);
         // What one place hears from another is the same both ways.
