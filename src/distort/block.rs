@@ -159,25 +159,37 @@ impl Block {
         }
         true
     }
-    /// Melt a part of springs and let it set again at zero force: the stiffness stays, the
-    /// unstressed gaps change. `false`: it was the last restraint.
-    pub(super) fn melt(&mut self, springs: &[Spring], rest: &mut [f64], part: f64) -> bool {
+    /// Parts of springs melt and set again at zero force: the stiffness stays, the unstressed gaps
+    /// change. All of them are molten at the same time. `false`: they were the last restraint.
+    pub(super) fn melt(&mut self, parts: &mut [(&[Spring], &mut Vec<f64>, f64)]) -> bool {
         let saved = (self.a, self.t, self.m, self.hot, self.g.clone());
+        let mut ok = true;
+        for (springs, rest, part) in parts.iter() {
+            ok &= self.take(springs, rest, *part);
+        }
+        // Laid again at zero force they move nothing and restore the stiffness exactly.
+        (self.a, self.t, self.m, self.hot, self.g) = saved;
+        for (springs, rest, part) in parts.iter_mut() {
+            self.set_again(springs, rest, *part);
+        }
+        ok
+    }
+    /// Take a part of springs away with its force.
+    pub(super) fn take(&mut self, springs: &[Spring], rest: &[f64], part: f64) -> bool {
         let cols = self.cols;
-        let parts: Vec<(Spring, &[f64])> = springs
+        let list: Vec<(Spring, &[f64])> = springs
             .iter()
             .enumerate()
             .map(|(i, s)| ((s.0, part * s.1), &rest[i * cols..(i + 1) * cols]))
             .collect();
-        let ok = self.remove(&parts);
-        // Laid again at zero force it moves nothing and restores the stiffness exactly.
-        (self.a, self.t, self.m, self.hot, self.g) = saved;
-        for (i, s) in springs.iter().enumerate() {
-            let gap = self.gap(&s.0);
-            for (e, g) in rest[i * cols..(i + 1) * cols].iter_mut().zip(gap) {
+        self.remove(&list)
+    }
+    /// The unstressed gaps of springs of which a part has set at the present gap.
+    pub(super) fn set_again(&self, springs: &[Spring], rest: &mut [f64], part: f64) {
+        for (s, rest) in springs.iter().zip(rest.chunks_mut(self.cols)) {
+            for (e, g) in rest.iter_mut().zip(self.gap(&s.0)) {
                 *e = (1.0 - part) * *e + part * g;
             }
         }
-        ok
     }
 }

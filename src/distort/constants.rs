@@ -121,8 +121,9 @@ pub const TACK_PULL: Constant = Constant {
     from: "assumption",
 };
 /// Rest spring that keeps a tube in place until it is held, N/mm (rotations: times the square of
-/// half the tube's length).
-pub const REST_N_MM: f64 = 1e-3;
+/// half the tube's length). A millionth of a tack's stiffness, so it changes no pull that can be
+/// read; softer ones cost digits, because the compliance of a loose tube goes with its inverse.
+pub const REST_N_MM: f64 = 0.1;
 /// A tube counts as held in six ways when its rest springs would carry less than this part of any
 /// push on it.
 pub const HELD: f64 = 0.05;

@@ -8,8 +8,8 @@ use glam::DVec3;
 ///
 /// Where a kind is not blind to turning by itself (an offset in a fixed direction from a line that
 /// the spot does not face squarely, a level between lines that are not parallel, the bow of a bent
-/// run), its direction is taken to turn with the frame as a whole: the mean rotation of all nodes,
-/// by least squares.
+/// run), its direction is taken to turn with the frame as a whole: the mean rotation of all tubes'
+/// ends, by least squares.
 pub fn functional(kind: &ControlKind, frame: &Frame, st: &Structure) -> Row {
     let at = |s: &Spot| place(frame, s);
     let mut out = Row::new();
@@ -162,12 +162,12 @@ fn rigid_free(row: Row, st: &Structure) -> Row {
     if turn.length() <= 1e-10 * size.max(1e-300) {
         return row;
     }
-    // Mean rotation: ω = M⁻¹ Σ r × u with M = Σ (r² − r rᵀ), r from the middle of all nodes.
-    let n = st.nodes.len() as f64;
-    let middle = st.nodes.iter().map(|p| p.at).sum::<DVec3>() / n;
+    // Mean rotation: ω = M⁻¹ Σ r × u with M = Σ (r² − r rᵀ), r from the middle of all tube ends.
+    let ends: Vec<usize> = st.tube_nodes.iter().flat_map(|r| [r.start, r.end - 1]).collect();
+    let middle = ends.iter().map(|n| st.nodes[*n].at).sum::<DVec3>() / ends.len() as f64;
     let mut m = glam::DMat3::ZERO;
-    for p in &st.nodes {
-        let r = p.at - middle;
+    for n in &ends {
+        let r = st.nodes[*n].at - middle;
         m += glam::DMat3::from_diagonal(DVec3::splat(r.length_squared()))
             - glam::DMat3::from_cols(r * r.x, r * r.y, r * r.z);
     }
@@ -178,10 +178,10 @@ fn rigid_free(row: Row, st: &Structure) -> Row {
     }
     let w = m.inverse() * turn;
     let mut out = row;
-    for (i, p) in st.nodes.iter().enumerate() {
-        let d = -w.cross(p.at - middle);
+    for n in ends {
+        let d = -w.cross(st.nodes[n].at - middle);
         for c in 0..3 {
-            out.push((6 * i + c, d[c]));
+            out.push((6 * n + c, d[c]));
         }
     }
     tidy(out)

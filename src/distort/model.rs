@@ -262,7 +262,7 @@ impl Model {
             .collect()
     }
     /// Half the size of the frame, mm: the scale of rotations.
-    fn reach(&self) -> f64 {
+    pub(super) fn reach(&self) -> f64 {
         let origin = self.structure.nodes[self.structure.held[self.datum]].at;
         self.structure.nodes.iter().map(|n| n.at.distance(origin)).fold(1.0, f64::max)
     }

@@ -355,32 +355,28 @@ impl<'m> State<'m> {
             }
         }
     }
-    /// Drops the coordinates of rest springs once none is left: nothing will touch them again.
+    /// Drops the coordinates of rest springs once none is left, and works the compliance out afresh
+    /// from the springs in place: coming down from rest springs of 0.001 N/mm costs digits.
     fn compact(&mut self) {
         let ports = &self.model.parts.ports;
-        let in_use = |p: usize| self.off[p].is_some() && !matches!(ports[p].kind, PortKind::Rest(_));
-        if !self.resting.is_empty() || !(0..ports.len()).any(|p| self.off[p].is_some() && !in_use(p)) {
+        let rests =
+            (0..ports.len()).any(|p| self.off[p].is_some() && matches!(ports[p].kind, PortKind::Rest(_)));
+        if !self.resting.is_empty() || !rests {
             return;
         }
-        let mut keep = Vec::new();
-        let mut off = vec![None; ports.len()];
-        for p in (0..ports.len()).filter(|p| in_use(*p)) {
-            let at = self.off[p].expect("checked");
-            off[p] = Some(keep.len());
-            keep.extend(at..at + ports[p].len);
-        }
-        let rows: Vec<usize> = keep.iter().copied().chain(self.n..self.c.rows).collect();
-        let mut cm = Dense::zeros(rows.len(), keep.len());
-        for (i, r) in rows.iter().enumerate() {
-            for (j, s) in keep.iter().enumerate() {
-                *cm.at_mut(i, j) = self.c.at(*r, *s);
+        let laid = self.laid.iter().flat_map(|l| l.fibre.springs.iter().map(|s| (l.fibre.port, *s)));
+        let springs: Vec<(usize, Spring)> =
+            laid.chain(self.held.iter().map(|h| (h.port, h.spring))).collect();
+        let Some(start) = self.model.joined(&springs, &self.options) else { return };
+        let mut x = Dense::zeros(start.n, self.cols);
+        for (p, port) in ports.iter().enumerate() {
+            if let (Some(new), Some(old)) = (start.off[p], self.off[p]) {
+                for i in 0..port.len {
+                    x.row_mut(new + i).copy_from_slice(self.x.row(old + i));
+                }
             }
         }
-        let mut x = Dense::zeros(keep.len(), self.cols);
-        for (i, r) in keep.iter().enumerate() {
-            x.row_mut(i).copy_from_slice(self.x.row(*r));
-        }
-        (self.off, self.n, self.c, self.x) = (off, keep.len(), cm, x);
+        (self.off, self.n, self.c, self.c_h, self.x) = (start.off, start.n, start.c, start.c_h, x);
     }
 
     /// One event.
@@ -434,7 +430,7 @@ impl<'m> State<'m> {
         let hold = self.model.find(PortKind::Hold);
         let now: Vec<Spring> = self.held.iter().filter(|h| h.port == hold).map(|h| h.spring).collect();
         let need = self.model.hold_springs(&self.clamped);
-        self.hold(hold, &missing(&need, &now));
+        self.hold(hold, &missing(&need, &now, self.model.reach()));
         let forces = self.let_go(self.model.clamp_port(clamp))?;
         self.released.push((clamp, forces));
         Ok(())
@@ -498,7 +494,8 @@ impl<'m> State<'m> {
             let (seam, fibres) = &runs[0];
             self.at_port(fibres[0].port, |block, state| {
                 fibres.iter().all(|f| {
-                    let ok = state.melt_around(block, *seam, f, f.port);
+                    let touched = state.touched(&[(*seam, f)]);
+                    let ok = state.melt_here(block, &touched);
                     state.lay(block, *seam, f);
                     state.shrink(block, state.laid.len() - 1);
                     ok
@@ -530,11 +527,8 @@ impl<'m> State<'m> {
         for m in 0..longest {
             let now: Vec<(usize, &Fibre)> =
                 runs.iter().filter_map(|(s, f)| f.get(m).map(|f| (*s, f))).collect();
-            for (seam, f) in &now {
-                for port in self.model.rings[*seam].ports.clone() {
-                    ok &= self.at_port(port, |block, state| state.melt_around(block, *seam, f, port));
-                }
-            }
+            let touched = self.touched(&now);
+            ok &= self.melt_apart(&touched);
             // Gaps of the moment are read before any of them is closed.
             let hot: Vec<[f64; 3]> = now
                 .iter()
@@ -574,18 +568,57 @@ impl<'m> State<'m> {
         }
         self.laid.push(Laid { fibre: f.clone(), seam, rest, tau });
     }
-    /// What the pool touches in this port, its own tail too, melts in part and sets again.
-    fn melt_around(&mut self, block: &mut Block, seam: usize, f: &Fibre, port: usize) -> bool {
+    /// What pools at the given fibres touch, their own tails too: (index of a laid fibre, part).
+    fn touched(&self, pools: &[(usize, &Fibre)]) -> Vec<(usize, f64)> {
         if self.level == Level::Coarse {
-            return true;
+            return Vec::new();
         }
-        let mut ok = true;
-        for laid in self.laid.iter_mut().filter(|l| l.seam == seam && l.fibre.port == port) {
-            let fade = 1.0 - laid.fibre.at.distance(f.at) / c::MELT_REACH.value;
-            if fade > 0.0 {
-                let most = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
-                ok &= block.melt(&laid.fibre.springs, &mut laid.rest, most * fade);
+        let mut out = Vec::new();
+        for (i, laid) in self.laid.iter().enumerate() {
+            let most = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
+            let part = pools
+                .iter()
+                .filter(|(seam, _)| *seam == laid.seam)
+                .map(|(_, f)| most * (1.0 - laid.fibre.at.distance(f.at) / c::MELT_REACH.value))
+                .fold(0.0, f64::max);
+            if part > 0.0 {
+                out.push((i, part));
             }
+        }
+        out
+    }
+    /// Melting in the port that is being worked on.
+    fn melt_here(&mut self, block: &mut Block, touched: &[(usize, f64)]) -> bool {
+        let mut parts = Vec::with_capacity(touched.len());
+        let mut next = touched.iter().peekable();
+        for (i, laid) in self.laid.iter_mut().enumerate() {
+            if let Some((_, part)) = next.next_if(|(k, _)| *k == i) {
+                parts.push((&laid.fibre.springs[..], &mut laid.rest, *part));
+            }
+        }
+        block.melt(&mut parts)
+    }
+    /// Melting in several ports at once.
+    fn melt_apart(&mut self, touched: &[(usize, f64)]) -> bool {
+        let mut ok = true;
+        for (i, part) in touched {
+            let port = self.laid[*i].fibre.port;
+            ok &= self.at_port(port, |b, s| b.take(&s.laid[*i].fibre.springs, &s.laid[*i].rest, *part));
+        }
+        for (i, part) in touched {
+            let port = self.laid[*i].fibre.port;
+            self.at_port(port, |block, state| {
+                let laid = &mut state.laid[*i];
+                block.set_again(&laid.fibre.springs, &mut laid.rest, *part);
+            });
+        }
+        for (i, part) in touched {
+            let port = self.laid[*i].fibre.port;
+            self.at_port(port, |block, state| {
+                for (b, k) in state.laid[*i].fibre.springs {
+                    block.stiffen(&(b, part * k));
+                }
+            });
         }
         ok
     }
@@ -754,13 +787,17 @@ pub(super) enum Rowed {
 }
 
 /// Hold springs that are needed and not there yet: the part of each needed direction that no
-/// present one covers.
-fn missing(need: &[Spring], now: &[Spring]) -> Vec<Spring> {
+/// present one covers, as unit vectors with rotations counted at `scale` mm.
+fn missing(need: &[Spring], now: &[Spring], scale: f64) -> Vec<Spring> {
+    let size = |v: &[f64; 6]| v.iter().map(|x| x * x).sum::<f64>().sqrt();
+    let unit = |b: &[f64; 6]| {
+        let v: [f64; 6] = std::array::from_fn(|i| if i < 3 { b[i] } else { b[i] / scale });
+        let s = size(&v);
+        v.map(|x| x / s)
+    };
     let mut basis: Vec<[f64; 6]> = Vec::new();
     let mut take = |b: &[f64; 6]| {
-        let mut v = *b;
-        let size = |v: &[f64; 6]| v.iter().map(|x| x * x).sum::<f64>().sqrt();
-        let whole = size(&v);
+        let mut v = unit(b);
         for _ in 0..2 {
             for q in &basis {
                 let d: f64 = v.iter().zip(q).map(|(a, b)| a * b).sum();
@@ -770,12 +807,11 @@ fn missing(need: &[Spring], now: &[Spring]) -> Vec<Spring> {
             }
         }
         let left = size(&v);
-        if left > 1e-6 * whole {
-            basis.push(v.map(|x| x / left));
-            Some(v)
-        } else {
-            None
-        }
+        (left > 1e-6).then(|| {
+            let v = v.map(|x| x / left);
+            basis.push(v);
+            std::array::from_fn(|i| if i < 3 { v[i] } else { v[i] * scale })
+        })
     };
     for (b, _) in now {
         take(b);

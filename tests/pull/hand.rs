@@ -346,7 +346,7 @@ pub fn ranges(n: usize, from: f64) -> Vec<(f64, f64)> {
     (0..n).map(|i| (from + w * i as f64, from + w * (i + 1) as f64)).collect()
 }
 
-fn point(line: &Line, closed: bool, s: f64) -> SeamPoint {
+pub fn point(line: &Line, closed: bool, s: f64) -> SeamPoint {
     let total = line.s[line.s.len() - 1];
     let s = if closed { s.rem_euclid(total) } else { s };
     let i = line.s.partition_point(|x| *x <= s).clamp(1, line.s.len() - 1);
