@@ -431,8 +431,15 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .find(|(c, _)| c == clamp)
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
+            // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
+            Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
+                *expect = controls
+                    .iter()
+                    .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
+                    .collect();
+            }
             Act::Hold { controls, expect, .. } => {
-                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
+                let so_far = judge.after(order, &judged.timeline, laid)?;
                 *expect = controls
                     .iter()
                     .map(|&c| {
