@@ -137,18 +137,12 @@ fn as_laid(tacks: &Tacks) -> Vec<Tack> {
 }
 
 impl Judge<'_> {
-    /// The pull after the first `tacked` tacks and the first `laid` passes of an order, all clamps off
-    /// and cold: what a reading shows then.
+    /// The pull after the first `laid` passes of an order, all clamps off and cold: what a reading
+    /// shows then.
     ///
     /// # Errors
     /// As [`Judge::full`].
-    pub fn after(
-        &self,
-        order: &Order,
-        timeline: &Timeline,
-        tacked: usize,
-        laid: usize,
-    ) -> Result<Pull, Vec<Fault>> {
+    pub fn after(&self, order: &Order, timeline: &Timeline, laid: usize) -> Result<Pull, Vec<Fault>> {
         let mut steps: Vec<Step> = Vec::new();
         let mut left = laid;
         for s in &order.steps {
@@ -160,11 +154,7 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        let mut events = self.events(&steps, timeline);
-        if laid == 0 && tacked > 0 {
-            events = self.tacks[..tacked].to_vec();
-        }
-        self.model.evaluate(&events, Level::Fine).map_err(|f| vec![f])
+        self.model.evaluate(&self.events(&steps, timeline), Level::Fine).map_err(|f| vec![f])
     }
 
     /// Start of each step, s, and the clock after the whole order.

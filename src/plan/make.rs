@@ -268,7 +268,8 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let clock = Warm::new(&judge.kernels);
     if !judge.frame.wishes.by_hand.is_empty() {
         let row = row_by_hand(q, judge.frame)?;
-        let (order, broken) = sequence::by_hand(q, &row);
+        let (mut order, broken) = sequence::by_hand(q, &row);
+        force_directions(&mut order, &judge.parts.passes);
         if let Some(b) = broken.first() {
             return Err(vec![Fault::new(
                 "E503",
@@ -279,7 +280,8 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
     }
     let habits = if options.effort == Effort::Rules { vec![] } else { habits(q, judge) };
-    let starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
+    let mut starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
+    starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes));
     // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
     let coarse = judge.model.coarse(&judge.tacks).map_err(|f| vec![f])?;
     let bare = judge.aim(&[]);
@@ -298,7 +300,11 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         let y = window::contributions(&coarse, &passes_of(order));
         terms(q, &aim, &coarse.start, &order.steps, &y).scatter
     };
-    let full = |order: &Order| judge.objective(&aim, order, scatter(order));
+    let full = |order: &Order| {
+        let mut order = order.clone();
+        force_directions(&mut order, &judge.parts.passes);
+        judge.objective(&aim, &order, scatter(&order))
+    };
     if options.effort == Effort::Rules || judge.frame.controls.is_empty() {
         let order = starts.into_iter().next().expect("the scheduler's own order");
         let objective = Objective { full: full(&order), ..Objective::default() };
@@ -322,7 +328,8 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         progress: &*watch.progress,
         accept: &full,
     };
-    let found = sequence::search(&task);
+    let mut found = sequence::search(&task);
+    force_directions(&mut found.order, &judge.parts.passes);
     let (order, flips) = flip(found.order, &judge.parts.passes, &full, found.full, watch);
     let best = full(&order);
     let objective = Objective {
@@ -371,7 +378,7 @@ fn flip(
 }
 
 /// Directions that the procedure forces (PF, PG), set before anything is judged.
-pub(super) fn force_directions(order: &mut Order, passes: &Passes) {
+fn force_directions(order: &mut Order, passes: &Passes) {
     for s in &mut order.steps {
         for l in &mut s.passes {
             if let Some(forward) = passes.passes[l.pass].forced_direction[s.setup] {
@@ -431,8 +438,15 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .find(|(c, _)| c == clamp)
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
+            // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
+            Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
+                *expect = controls
+                    .iter()
+                    .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
+                    .collect();
+            }
             Act::Hold { controls, expect, .. } => {
-                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
+                let so_far = judge.after(order, &judged.timeline, laid)?;
                 *expect = controls
                     .iter()
                     .map(|&c| {
