@@ -141,9 +141,9 @@ fn lumped_cooling_times() {
 fn error_falls_with_the_square_of_the_cell() {
     let want = 203.445_f64;
     let exact = {
-        let (rho_c, a, t, tau) = (7850e-9 * 500.0, 45e-3 / (7850e-9 * 500.0), 60.0, 497.166_666);
+        let (rho_c, a, t, tau) = (7850e-9 * 500.0, 45e-3 / (7850e-9 * 500.0), 60.0_f64, 497.166_666);
         let area = PI * 2.0 * 38.0;
-        ENERGY_J / (rho_c * area * (4.0 * PI * a * t).sqrt()) * (-t / tau as f64).exp()
+        ENERGY_J / (rho_c * area * (4.0 * PI * a * t).sqrt()) * (-t / tau).exp()
     };
     near(exact, want, 0.001);
     let error = |cell: f64| {

@@ -78,8 +78,9 @@ fn branches_on_one_place_and_overlapping() {
     let mut f = rail();
     up(&mut f, "one", 30.0, 500.0, 0.0);
     up(&mut f, "two", 30.0, 515.0, 0.0);
-    let faults = f.faults();
-    assert_eq!(faults.len(), 1);
+    // their free ends lie in each other too, which is a fault of its own
+    let faults: Vec<String> = f.faults().into_iter().filter(|f| !f.starts_with("E207")).collect();
+    assert_eq!(faults.len(), 1, "{faults:?}");
     // two circles of radius r, r apart, share 2π/3 − √3/2 of r², 39.1 %; on the bent skin about as much
     let share: f64 = faults[0].split(" by ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
     assert!(faults[0].starts_with("W202: \"two\" and \"one\" overlap on \"rail\" by"), "{faults:?}");
