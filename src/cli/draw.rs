@@ -22,6 +22,7 @@ pub fn run(a: &DrawArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
             format!("error: {} must end in .svg or .png: the ending says what to draw", a.out.display()),
         ));
     }
+    files::free(&a.out, common.force)?;
     let (_, plan) = super::plan::make(&a.common, common, err)?;
     let drawing = drawing(a, &plan)?;
     let bytes = if ending == "svg" {

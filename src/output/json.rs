@@ -207,6 +207,9 @@ pub struct PassJson {
     pub side: &'static str,
     /// Setup.
     pub setup: String,
+    /// All setups in which the arc could reach the pass: without them nobody could tell whether a
+    /// partner had to wait for a turn.
+    pub within_reach: Vec<String>,
     /// Step, from 1; passes of one step are laid at the same time.
     pub step: usize,
     /// Welder, from 1.
@@ -509,6 +512,7 @@ fn passes(plan: &WeldPlan) -> Vec<PassJson> {
             layer: p.layer + 1,
             side: p.side.word(),
             setup: plan.frame.setups[setup].name.clone(),
+            within_reach: p.setups.iter().map(|&s| plan.frame.setups[s].name.clone()).collect(),
             step: step + 1,
             welder: welder + 1,
             direction: if forward { "forward" } else { "back" },
