@@ -48,7 +48,7 @@ fn plan(n: usize, count: usize) -> (Vec<PassHeat>, Vec<HeatStep>) {
 #[divan::bench(args = [(4, 100), (6, 100), (8, 500), (12, 1000)])]
 fn timeline(bencher: divan::Bencher, (n, count): (usize, usize)) {
     let (passes, steps) = plan(n, count);
-    let kernels = Kernels::of_mesh(&lattice(n), passes, SHOP, 700.0);
+    let kernels = Kernels::of_mesh(&lattice(n), passes, SHOP, 9.0);
     bencher.bench_local(|| kernels.timeline(&steps));
 }
 
@@ -56,7 +56,7 @@ fn timeline(bencher: divan::Bencher, (n, count): (usize, usize)) {
 #[divan::bench]
 fn wait_for_a_pass(bencher: divan::Bencher) {
     let (passes, steps) = plan(6, 100);
-    let kernels = Kernels::of_mesh(&lattice(6), passes, SHOP, 700.0);
+    let kernels = Kernels::of_mesh(&lattice(6), passes, SHOP, 9.0);
     let mut clock = Clock::new(&kernels);
     for step in &steps[..60] {
         clock.lay(step);
@@ -68,5 +68,5 @@ fn wait_for_a_pass(bencher: divan::Bencher) {
 #[divan::bench(args = [4, 8], sample_count = 5)]
 fn kernels(bencher: divan::Bencher, n: usize) {
     let mesh = lattice(n);
-    bencher.bench_local(|| Kernels::of_mesh(&mesh, vec![], SHOP, 700.0));
+    bencher.bench_local(|| Kernels::of_mesh(&mesh, vec![], SHOP, 9.0));
 }

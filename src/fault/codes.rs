@@ -115,6 +115,54 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "thin or thick for the process",
         "A wall below 0.8 mm or above 40 mm is outside what this program's numbers were held against.",
     ),
+    // --- joints and seams ---
+    (
+        "E201",
+        "touches nothing",
+        "No end of it lies in, on or at another part, and no side of it touches one.",
+    ),
+    ("E202", "frame in pieces", "Two groups of tubes have no joint between them."),
+    (
+        "E203",
+        "branch wider than its carrier",
+        "The end is larger than the tube, face or edge it lands on, so it cannot be welded all round.",
+    ),
+    (
+        "E204",
+        "past the end of the carrier",
+        "Part of the end would stand in the air beyond the carrier's end. If both end at one point and the \
+         carrier is cut flush with the far side, say so with `carrier` in a [[joint]].",
+    ),
+    ("E205", "over the edge of the carrier", "The end lands too far off the middle of the carrier's face."),
+    (
+        "E206",
+        "two branches on one place",
+        "One end stands inside the outline of another on the same carrier.",
+    ),
+    (
+        "E207",
+        "nearly parallel",
+        "Below 15 degrees the heel of the seam cannot be reached (common practice, no source). What lies along \
+         a tube is written as [[along]].",
+    ),
+    ("E208", "tubes run through each other", "Two parts fill the same space and neither ends there."),
+    (
+        "E209",
+        "no such joint",
+        "A [[joint]] names tubes that do not meet in one joint, or a carrier that cannot be one.",
+    ),
+    ("E210", "does not touch its support", "A plate or bar said to lie on a tube does not touch it."),
+    (
+        "W201",
+        "just short",
+        "A free end stops less than 10 mm short of another part: probably meant to touch.",
+    ),
+    (
+        "W202",
+        "branches overlap",
+        "Two outlines on one carrier overlap: the later branch must be cut to fit over the earlier.",
+    ),
+    ("W203", "not symmetric", "The plane given under `symmetry` does not map the frame onto itself."),
     // --- procedure: cautions on metals and settings ---
     (
         "W311",

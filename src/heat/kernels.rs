@@ -1,7 +1,7 @@
 //! Kernels: how warm a place gets, and how much heat a tube holds, from one joule at another place.
 //! Worked out once per frame; every order is then a sum of them.
 
-use super::mesh::{HeatSettings, Mesh, bar_of};
+use super::mesh::{HeatSettings, Mesh};
 use super::network::{March, Network};
 use crate::frame::{Frame, Shop};
 use crate::joint::Joints;
@@ -26,8 +26,6 @@ pub struct Kernels {
     pub(super) passes: Vec<PassHeat>,
     /// Seconds and temperatures of the shop.
     pub(super) shop: ShopTimes,
-    /// How far the heat of a pass was followed along the steel, mm.
-    pub reach_mm: f64,
 }
 
 /// What a pass does to the steel, and what it asks of it.
@@ -75,9 +73,9 @@ impl ShopTimes {
 impl Kernels {
     /// The kernels of a frame.
     ///
-    /// Heat is followed along the steel to 9 lengths over which a steady temperature falls by e, in
-    /// the tube of the frame where that length is greatest; beyond, the steel is taken as not there
-    /// (its share would be less than e⁻⁹, about one part in 8,000).
+    /// Heat is followed along the steel until a steady temperature would have fallen by e nine times
+    /// (without loss: everywhere); beyond, the steel is taken as not there. Its share would be less
+    /// than one part in 8,000.
     pub fn new(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Kernels {
         Kernels::with(frame, joints, seams, passes, &HeatSettings::default())
     }
@@ -91,7 +89,6 @@ impl Kernels {
         settings: &HeatSettings,
     ) -> Kernels {
         let mesh = Mesh::of(frame, joints, seams, settings);
-        let reach = frame.tubes.iter().map(|t| bar_of(frame, t).reach_mm()).fold(0.0, f64::max);
         let heats = passes
             .passes
             .iter()
@@ -104,16 +101,17 @@ impl Kernels {
                 on_layer: p.below.is_some(),
             })
             .collect();
-        Kernels::of_mesh(&mesh, heats, ShopTimes::of(&frame.shop), REACH_LENGTHS * reach)
+        Kernels::of_mesh(&mesh, heats, ShopTimes::of(&frame.shop), FOLDS)
     }
 
-    /// Kernels of any network, followed to `reach_mm` along its paths.
-    pub fn of_mesh(mesh: &Mesh, passes: Vec<PassHeat>, shop: ShopTimes, reach_mm: f64) -> Kernels {
+    /// Kernels of any network, followed along its paths for so many e-folding
+    /// lengths.
+    pub fn of_mesh(mesh: &Mesh, passes: Vec<PassHeat>, shop: ShopTimes, folds: f64) -> Kernels {
         let roads = Roads::of(&mesh.network);
         let owners = owners(mesh);
         let from_each: Vec<FromStation> = (0..mesh.stations.len())
             .into_par_iter()
-            .map(|i| follow(mesh, &roads, &owners, i, reach_mm))
+            .map(|i| follow(mesh, &roads, &owners, i, folds))
             .collect();
         let joints = mesh.stations.iter().map(|s| s.joint + 1).max().unwrap_or(0);
         let mut of_joint = vec![Vec::new(); joints];
@@ -129,7 +127,7 @@ impl Kernels {
             taken.push(from.tubes);
         }
         let tube_j_k = mesh.tubes.iter().map(|t| t.iter().map(|c| c.1).sum()).collect();
-        Kernels { heard, taken, tube_j_k, of_joint, passes, shop, reach_mm }
+        Kernels { heard, taken, tube_j_k, of_joint, passes, shop }
     }
 
     /// Rise of a station, K, `t_s` seconds after one joule went in at another at once.
@@ -167,7 +165,7 @@ impl Kernels {
 }
 
 /// How many e-folding lengths heat is followed.
-const REACH_LENGTHS: f64 = 9.0;
+const FOLDS: f64 = 9.0;
 /// Kernels that never exceed this fraction of their source's own are left out.
 const NEGLIGIBLE: f64 = 1e-5;
 
@@ -341,7 +339,7 @@ impl Roads {
     }
 
     /// Lumps within reach of one, with their distance, farthest first.
-    fn around(&self, network: &Network, start: usize, reach_mm: f64) -> Vec<(f64, usize)> {
+    fn around(&self, network: &Network, start: usize, folds: f64) -> Vec<(f64, usize)> {
         #[derive(PartialEq)]
         struct Far(f64);
         impl Eq for Far {}
@@ -362,8 +360,8 @@ impl Roads {
                 continue;
             }
             for &(next, link) in &self.0[lump] {
-                let further = d + network.lengths_mm[link];
-                if further <= reach_mm && best.get(&next).is_none_or(|b| further < *b) {
+                let further = d + network.folds[link];
+                if further <= folds && best.get(&next).is_none_or(|b| further < *b) {
                     best.insert(next, further);
                     queue.push(Reverse((Far(further), next)));
                 }
@@ -422,9 +420,9 @@ fn follow(
     roads: &Roads,
     owners: &[Vec<(usize, f64)>],
     source: usize,
-    reach_mm: f64,
+    folds: f64,
 ) -> FromStation {
-    let around = roads.around(&mesh.network, mesh.stations[source].lump, reach_mm);
+    let around = roads.around(&mesh.network, mesh.stations[source].lump, folds);
     // Numbered farthest first: eliminated from the far ends, which fills in least.
     let mut local_of = std::collections::BTreeMap::new();
     let mut net = Network::default();
@@ -435,7 +433,7 @@ fn follow(
         for &(next, link) in &roads.0[lump] {
             if let (true, Some(&b)) = (lump < next, local_of.get(&next)) {
                 let conductance = mesh.network.links[link].2;
-                net.link(local_of[&lump], b, conductance, mesh.network.lengths_mm[link]);
+                net.link(local_of[&lump], b, conductance, mesh.network.folds[link]);
             }
         }
     }

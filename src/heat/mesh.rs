@@ -126,7 +126,7 @@ fn shares(cells: Vec<Cell>) -> Vec<(usize, f64)> {
 }
 
 /// A tube as a conductor.
-pub(super) fn bar_of(frame: &Frame, tube: &Tube) -> Bar {
+fn bar_of(frame: &Frame, tube: &Tube) -> Bar {
     let section = &frame.sections[tube.section];
     let m = &frame.materials[section.material];
     let loss = frame.shop.loss_w_m2k.unwrap_or_else(|| usual_loss_w_m2k(section, m, frame.shop.ambient_c));

@@ -11,8 +11,9 @@ pub struct Network {
     pub loss_w_k: Vec<f64>,
     /// Paths: two lumps and the conductance between them, W/K.
     pub links: Vec<(usize, usize, f64)>,
-    /// Length of each path along the steel, mm.
-    pub lengths_mm: Vec<f64>,
+    /// Length of each path, in lengths over which a steady temperature falls by e in that bar (0
+    /// without loss).
+    pub folds: Vec<f64>,
 }
 
 impl Network {
@@ -23,10 +24,10 @@ impl Network {
         self.capacity_j_k.len() - 1
     }
 
-    /// A new path between two lumps.
-    pub fn link(&mut self, a: usize, b: usize, conductance_w_k: f64, length_mm: f64) {
+    /// A new path between two lumps; `folds` as in [`Network::folds`].
+    pub fn link(&mut self, a: usize, b: usize, conductance_w_k: f64, folds: f64) {
         self.links.push((a, b, conductance_w_k));
-        self.lengths_mm.push(length_mm);
+        self.folds.push(folds);
     }
 
     /// A length of uniform bar between two lumps that exist already, cut at the given places (mm
@@ -45,7 +46,7 @@ impl Network {
                 self.capacity_j_k[lump] += 0.5 * length * bar.capacity_j_k_mm;
                 self.loss_w_k[lump] += 0.5 * length * bar.loss_w_k_mm;
             }
-            self.link(lumps[i], lumps[i + 1], bar.conduct_w_mm_k / length, length);
+            self.link(lumps[i], lumps[i + 1], bar.conduct_w_mm_k / length, length / bar.reach_mm());
         }
         lumps
     }

@@ -214,6 +214,17 @@ impl Header {
         }
     }
 
+    /// A notice if the frame file, as it is now, is not the one that the job began from; the job goes
+    /// on with the text that it holds itself.
+    pub fn differs_from(&self, frame_text: &str) -> Option<String> {
+        (self.frame != frame_text).then(|| {
+            format!(
+                "{} has been changed since this job began; the job goes on with the frame as it was",
+                self.frame_file
+            )
+        })
+    }
+
     /// All numbers finite.
     pub fn is_finite(&self) -> bool {
         self.card.is_finite()

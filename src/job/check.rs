@@ -157,7 +157,9 @@ impl Job {
                     "the vent of {tube} is not ticked as open: a sealed tube can burst when it is welded"
                 )),
                 Task::Tack { .. } => said.push(format!("tack {} comes before it and is not ticked", i.label)),
-                Task::Hold { .. } if self.gate_opened.is_none() => {
+                Task::Hold { .. }
+                    if self.gate_opened.is_none() && self.standing(&i.label) == Standing::Open =>
+                {
                     said.push(format!(
                         "{} comes before it: measure before this pass hides the answer",
                         i.label

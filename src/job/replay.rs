@@ -129,7 +129,9 @@ pub fn steps_done(job: &Job, frame: &Frame, passes: &Passes) -> Vec<Step> {
     let mut at: Vec<(usize, Laid, usize)> = vec![];
     for deed in &job.deeds {
         match &deed.kind {
-            DeedKind::Turned(name) => setup = frame.setups.iter().position(|s| &s.name == name).unwrap_or(setup),
+            DeedKind::Turned(name) => {
+                setup = frame.setups.iter().position(|s| &s.name == name).unwrap_or(setup)
+            }
             DeedKind::Laid { label, forward, again: false, .. } if held.contains(label) => {
                 if let Some(pass) = passes.passes.iter().position(|p| &p.label == label) {
                     // Welded, cut out and welded again: the last time counts.

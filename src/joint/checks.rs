@@ -1,7 +1,7 @@
 //! What can be wrong with the geometry of a frame whose words are in order.
 
 use super::contact::{Owner, Patch, through_each_other};
-use super::find::{Found, Links, contacts, ends, trims, wish_at};
+use super::find::{Found, Links, contacts, ends, trims};
 use super::place::{TOUCH_MM, axes, face_towards, is_plate, length, nearest, outside_mm};
 use super::polygon::{Polygon, area, clip};
 use super::symmetry::holds;
@@ -10,23 +10,6 @@ use super::{Joint, Meet, MeetKind, curve};
 use crate::fault::Fault;
 use crate::frame::{Frame, SymmetryWish};
 use glam::{DVec2, DVec3};
-
-/// Codes of this room: code, meaning.
-pub const CODES: &[(&str, &str)] = &[
-    ("E301", "a tube, bar or plate touches nothing"),
-    ("E302", "the frame is in two or more pieces"),
-    ("E303", "a branch is wider than what carries it"),
-    ("E304", "a branch reaches past the end of its carrier"),
-    ("E305", "a branch reaches over the edge of its carrier"),
-    ("E306", "two branches stand on the same place"),
-    ("E307", "a branch lies nearly parallel to its carrier"),
-    ("E308", "two tubes run through each other"),
-    ("E309", "a [[joint]] speaks of tubes that do not meet, or of a carrier that is not there"),
-    ("E310", "a plate or bar does not touch the tube it is said to lie on"),
-    ("W301", "a tube end stops just short of another tube"),
-    ("W302", "branches overlap"),
-    ("W303", "the frame is not symmetric in the plane given"),
-];
 
 /// Landing flatter than this cannot be welded at the heel, degrees. Common practice, no source.
 const FLATTEST_DEG: f64 = 15.0;
@@ -68,7 +51,7 @@ pub(crate) fn wishes(frame: &Frame, joints: &[Joint], found: &mut [Found]) -> Ve
                 format!("{names} do not meet in one joint")
             };
             faults.push(
-                Fault::new("E309", message)
+                Fault::new("E209", message)
                     .at(wish.span.clone(), "no such joint")
                     .help("`holdtrue check` lists all joints with their tubes"),
             );
@@ -88,7 +71,7 @@ pub(crate) fn wishes(frame: &Frame, joints: &[Joint], found: &mut [Found]) -> Ve
                 .any(|m| found[*m].meet.carriers.iter().any(|x| x.0 == c))
         {
             faults.push(
-                Fault::new("E309", format!("{} cannot carry this joint", quoted(frame, c)))
+                Fault::new("E209", format!("{} cannot carry this joint", quoted(frame, c)))
                     .at(wish.span.clone(), "named as carrier here")
                     .help("the carrier must run through the joint, or end there where nothing runs through"),
             );
@@ -101,7 +84,7 @@ pub(crate) fn wishes(frame: &Frame, joints: &[Joint], found: &mut [Found]) -> Ve
 pub(crate) fn symmetry(frame: &Frame, plane: Option<(DVec3, DVec3)>) -> Option<Fault> {
     let (point, normal) = plane?;
     (matches!(frame.symmetry, SymmetryWish::Plane(..)) && !holds(frame, point, normal)).then(|| {
-        Fault::new("W303", "the frame is not its own mirror image in the symmetry plane given")
+        Fault::new("W203", "the frame is not its own mirror image in the symmetry plane given")
             .help("sides are counted from that plane all the same; mirror joints are found where they exist")
     })
 }
@@ -144,7 +127,7 @@ fn touches_nothing(frame: &Frame, meets: &[Meet]) -> Vec<Fault> {
             None => "it is the only one".to_string(),
         };
         faults.push(
-            Fault::new("E301", format!("{} touches nothing", quoted(frame, t)))
+            Fault::new("E201", format!("{} touches nothing", quoted(frame, t)))
                 .at(tube.span.clone(), label)
                 .help(
                     "let an end share a point with another tube, lie inside one, or place it with `on = …`",
@@ -180,7 +163,7 @@ fn in_pieces(frame: &Frame, meets: &[Meet]) -> Option<Fault> {
     };
     let parts: Vec<String> = heads.iter().map(|&h| list(h)).collect();
     Some(
-        Fault::new("E302", format!("the frame is in {} pieces: {}", heads.len(), parts.join("; ")))
+        Fault::new("E202", format!("the frame is in {} pieces: {}", heads.len(), parts.join("; ")))
             .at(frame.tubes[heads[1]].span.clone(), "nothing joins this piece to the first")
             .also(frame.tubes[heads[0]].span.clone(), "first piece")
             .help("join them, or plan them as frames of their own"),
@@ -194,7 +177,7 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
     let (branch, carrier) = (quoted(frame, m.branch.0), quoted(frame, m.carriers[0].0));
     if matches!(m.kind, MeetKind::Pad | MeetKind::Along | MeetKind::Lap) {
         let touching = !contacts(frame, m, &trims(frame, meets)).is_empty();
-        let fault = Fault::new("E310", format!("{branch} does not touch {carrier}"))
+        let fault = Fault::new("E210", format!("{branch} does not touch {carrier}"))
             .at(span, format!("said to lie on {carrier}"))
             .help("check `face`, `offset` and the place along the tube");
         return if touching { Vec::new() } else { vec![fault] };
@@ -206,7 +189,7 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
     let angle = flattest_angle_deg(frame, m, &trace);
     if angle < FLATTEST_DEG {
         return vec![
-            Fault::new("E307", format!("{branch} meets {carrier} at {angle:.1} degrees, nearly parallel"))
+            Fault::new("E207", format!("{branch} meets {carrier} at {angle:.1} degrees, nearly parallel"))
                 .at(span, format!("{FLATTEST_DEG} degrees or more wanted"))
                 .help("a bar or tube that lies along another one is written as [[along]]"),
         ];
@@ -248,13 +231,13 @@ fn fit(frame: &Frame, f: &Found, trace: &Trace, i: usize, meets: &[Meet]) -> Opt
     let (branch, carrier) = (quoted(frame, m.branch.0), quoted(frame, tube));
     let span = frame.tubes[m.branch.0].span.clone();
     let too_wide = |by: f64| {
-        Fault::new("E303", format!("{branch} is wider than {carrier} by {}", mm(by)))
+        Fault::new("E203", format!("{branch} is wider than {carrier} by {}", mm(by)))
             .at(span.clone(), format!("lands on {carrier}"))
             .also(t.span.clone(), "its carrier")
             .help("take a smaller branch or a larger carrier, or put a plate between them")
     };
     let over_edge = |by: f64| {
-        Fault::new("E305", format!("{branch} reaches over the edge of {carrier} by {}", mm(by)))
+        Fault::new("E205", format!("{branch} reaches over the edge of {carrier} by {}", mm(by)))
             .at(span.clone(), format!("lands on {carrier}"))
             .also(t.span.clone(), "its carrier")
             .help("move the landing point, change `offset`, or put a plate between them")
@@ -307,7 +290,7 @@ fn fit(frame: &Frame, f: &Found, trace: &Trace, i: usize, meets: &[Meet]) -> Opt
             _ => format!("let {carrier} run on, or move the branch"),
         };
         return Some(
-            Fault::new("E304", format!("{branch} reaches past the {end} of {carrier} by {}", mm(past)))
+            Fault::new("E204", format!("{branch} reaches past the {end} of {carrier} by {}", mm(past)))
                 .at(span.clone(), format!("lands on {carrier}"))
                 .also(t.span.clone(), "its carrier")
                 .help(help),
@@ -404,14 +387,15 @@ fn same_footprint(frame: &Frame, found: &[Found], meets: &[Meet]) -> Vec<Fault> 
             let Some([pa, pb]) = laid_flat(a, b) else { continue };
             let common = area(&clip(&pa, &pb).corners);
             let part = common / area(&pa.corners).min(area(&pb.corners));
-            let (late, early) = (found[a.meet].meet.branch.0, found[b.meet].meet.branch.0);
+            let (x, y) = (found[a.meet].meet.branch.0, found[b.meet].meet.branch.0);
+            let (late, early) = (x.max(y), x.min(y));
             let (l, e, c) = (quoted(frame, late), quoted(frame, early), quoted(frame, a.tube));
             let fault = if part > SAME_PLACE {
-                Fault::new("E306", format!("{l} stands on the same place of {c} as {e}"))
+                Fault::new("E206", format!("{l} stands on the same place of {c} as {e}"))
                     .help("remove one, move one along the carrier, or let one land on the other")
             } else if part > 0.005 {
                 Fault::new(
-                    "W302",
+                    "W202",
                     format!("{l} and {e} overlap on {c} by {:.0} % of the smaller one", 100.0 * part),
                 )
                 .help("cut the later one to fit over the earlier one's weld, or move them apart")
@@ -441,7 +425,7 @@ fn run_through(frame: &Frame, meets: &[Meet]) -> Vec<Fault> {
                 let (x, y) = (quoted(frame, a), quoted(frame, b));
                 let places = [at.x, at.y, at.z].map(|v| format!("{:.0}", v + 0.0)).join(", ");
                 faults.push(
-                    Fault::new("E308", format!("{y} runs through {x} at ({places}), {} deep", mm(depth)))
+                    Fault::new("E208", format!("{y} runs through {x} at ({places}), {} deep", mm(depth)))
                         .at(frame.tubes[b].span.clone(), "this one")
                         .also(frame.tubes[a].span.clone(), "and this one")
                         .help(format!(
@@ -474,7 +458,7 @@ fn near_misses(frame: &Frame, meets: &[Meet]) -> Vec<Fault> {
             let word = if e.end == 0 { "start" } else { "end" };
             faults.push(
                 Fault::new(
-                    "W301",
+                    "W201",
                     format!(
                         "the {word} of {} stops {} short of {}",
                         quoted(frame, e.tube),
@@ -489,6 +473,5 @@ fn near_misses(frame: &Frame, meets: &[Meet]) -> Vec<Fault> {
             );
         }
     }
-    let _ = wish_at;
     faults
 }

@@ -4,7 +4,7 @@
 //! that touches nothing, a frame in two pieces …) that point into the frame file.
 //! Out of bounds: what is welded in which order, heat, cost.
 
-pub mod checks;
+mod checks;
 pub(crate) mod contact;
 pub(crate) mod curve;
 pub(crate) mod find;
@@ -141,11 +141,11 @@ impl MeetKind {
     }
 }
 
-/// Find the joints of a frame: which end lands on what ([`find`]), which of these meets make one
-/// joint ([`group`]), what is wrong with them ([`checks`]).
+/// Find the joints of a frame: which end lands on what (`find`), which of these meets make one
+/// joint (`group`), what is wrong with them (`checks`).
 ///
 /// # Errors
-/// All faults of the geometry at once; see [`checks::CODES`].
+/// All faults of the geometry at once, codes E201 to E210; see [`crate::fault::CODES`].
 pub fn joints(frame: &Frame) -> Result<crate::fault::Checked<Joints>, Vec<crate::fault::Fault>> {
     let (joints, mut found) = group::group(frame, &find::find(frame));
     let mut faults = checks::wishes(frame, &joints, &mut found);

@@ -72,7 +72,8 @@ impl Cautions {
         if s.starting_values {
             let words = format!(
                 "settings filled in as starting values only, to be tried on scrap of the same wall: {}",
-                s.source
+                // What was done at this wall stands with the settings; here one line for each table.
+                s.source.split("; wall ").next().unwrap_or_default()
             );
             self.say("W313", words, name);
         }
@@ -175,9 +176,11 @@ impl Cautions {
                     "{grade}: EN 1011-2 method A: combined thickness {combined:.0} mm is above {limit:.0} mm, \
                      preheat is needed; ask for a qualified procedure"
                 ),
-                (Err(b), Err(_)) => format!(
-                    "{grade}: CE {:.2} ({}), CET {:.2}. Thin walls at low heat lie outside the range of EN 1011-2 \
-                     methods A and B, so no preheat has been worked out here: {b}",
+                // One line for each grade; what lies outside at which seam is in `numbers`.
+                (Err(_), Err(_)) => format!(
+                    "{grade}: CE {:.2} ({}), CET {:.2}. These walls and heat inputs lie outside the range of EN \
+                     1011-2 method A (from 1 kJ/mm, CE up to 0.49) and B (10 to 90 mm, from 0.5 kJ/mm), so no \
+                     preheat has been worked out here",
                     eq.ce, eq.basis, eq.cet
                 ),
             };
@@ -188,7 +191,8 @@ impl Cautions {
     /// Heat input against what the thinner wall stands.
     fn heat(&mut self, name: &str, seat: &Seat, s: &Settings) {
         let wall = seat.wall_mm();
-        if wall < Q_OVER_T_WALLS_MM[0] - 0.4 || wall > Q_OVER_T_WALLS_MM[1] {
+        // A little below the tables the rule still warns; thick walls are another matter.
+        if !(Q_OVER_T_WALLS_MM[0] - 0.4..=Q_OVER_T_WALLS_MM[1]).contains(&wall) {
             return;
         }
         let q = s.k * s.volts * s.amps / s.speed_mm_s;

@@ -140,11 +140,12 @@ pub fn usual_leg_mm(thinner_wall_mm: f64) -> f64 {
 }
 
 /// Weld metal of a butt with its cap, mm²: square edges up to 4 mm, above that a V of 60° with 2 mm
-/// root face; the cap stands 1 mm proud and 1 mm over the edges (common practice, no source).
+/// root face; the bead stands 1 mm proud and is as much wider than its groove as the wall is thick
+/// and 2 mm more (common practice, no source).
 fn whole_butt_mm2(gap_mm: f64, wall_mm: f64) -> f64 {
     let face = if wall_mm > 4.0 { 2.0 } else { wall_mm };
     let angle = 60f64.to_radians();
-    let width = gap_mm + 2.0 * (wall_mm - face) * (0.5 * angle).tan() + 2.0;
+    let width = gap_mm + 2.0 * (wall_mm - face) * (0.5 * angle).tan() + wall_mm + 2.0;
     butt_area_mm2(gap_mm, wall_mm, face, angle) + 2.0 / 3.0 * width
 }
 

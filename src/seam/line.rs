@@ -3,10 +3,10 @@
 use super::{Line, SeamPoint};
 use crate::joint::curve::{Curve, PieceKind};
 
-/// Chords between samples stay this near to the curve, mm (a quarter of what [`Line`] promises).
-const SAG_MM: f64 = 0.0125;
-/// Samples of curved pieces are never farther apart, mm: what lies between is then good to 1e-6 mm.
+/// Samples of curved pieces are never farther apart, mm (chords within [`Line`]'s promise).
 const STEP_MM: f64 = 2.0;
+/// What lies half way between two samples, by cubic interpolation, is this near to the curve, mm.
+const BETWEEN_MM: f64 = 5e-7;
 
 /// A curve with the arc length at the start of each piece.
 #[derive(Debug, Clone)]
@@ -115,9 +115,17 @@ impl Run {
         let straight = matches!(self.curve.pieces[piece].kind, PieceKind::Straight { .. });
         let mut n = if straight { 1 } else { ((b - a) / STEP_MM).ceil().max(2.0) as usize };
         let param = |i: usize, n: usize| ua + (ub - ua) * i as f64 / n as f64;
-        while !straight && n < 4096 && (0..n).any(|i| self.sag(piece, param(i, n), param(i + 1, n)) > SAG_MM)
-        {
-            n *= 2;
+        let off = |n: usize| -> f64 {
+            (0..n).map(|i| self.off_between(piece, param(i, n), param(i + 1, n))).fold(0.0, f64::max)
+        };
+        // the cubic errs with the fourth power of the step; crossings of equal tubes end in a corner
+        // of infinite bending, where finer samples stop helping
+        for _ in 0..4 {
+            let worst = if straight { 0.0 } else { off(n) };
+            if worst <= BETWEEN_MM || n > 256 {
+                break;
+            }
+            n = (n as f64 * (worst / BETWEEN_MM).powf(0.25).clamp(1.1, 3.0)).ceil() as usize;
         }
         let mut s = a + shift;
         for i in 0..=n {
@@ -134,10 +142,16 @@ impl Run {
         }
     }
 
-    fn sag(&self, piece: usize, a: f64, b: f64) -> f64 {
-        let (p, q) = (self.curve.place(piece, a).at, self.curve.place(piece, b).at);
+    /// How far the cubic between two samples is off the curve at half way, mm.
+    fn off_between(&self, piece: usize, a: f64, b: f64) -> f64 {
+        let (p, q) = (self.at(piece, a), self.at(piece, b));
         let mid = self.curve.place(piece, 0.5 * (a + b)).at;
-        (mid - p).cross((q - p).normalize_or_zero()).length()
+        let h = self.curve.length(piece, a, b);
+        let cubic = 0.5 * (p.at + q.at) + (p.tangent - q.tangent) * (h / 8.0);
+        let off = cubic - mid;
+        // along the curve a shift does no harm
+        let along = (q.at - p.at).normalize_or_zero();
+        (off - along * off.dot(along)).length()
     }
 }
 
@@ -150,8 +164,8 @@ fn smooth(a: &SeamPoint, b: &SeamPoint) -> bool {
 
 impl super::Seam {
     /// The place at arc length `s_mm` on a line; on a closed line `s_mm` may run past either end, on an
-    /// open one it is cut to the line. Between samples by cubic interpolation (within 1e-5 mm of the
-    /// curve, 1e-4 on crossings of equal tubes); directions are unit and normals square to the tangent.
+    /// open one it is cut to the line. Between samples by cubic interpolation (within 1e-6 mm of the
+    /// curve, 1e-3 where equal tubes graze); directions are unit and normals square to the tangent.
     pub fn point(&self, line: usize, s_mm: f64) -> SeamPoint {
         self.lines[line].point(s_mm, self.closed)
     }

@@ -82,8 +82,17 @@ pub fn habits(q: &Question, stiffness: &[f64], forward_mm: &[f64]) -> Vec<Habit>
 }
 
 fn row<K: Ord>(q: &Question, key: impl Fn(usize) -> K) -> Vec<usize> {
-    let mut row: Vec<usize> = (0..q.passes.len()).collect();
-    row.sort_by_key(|&p| (key(p), p));
+    let mut sorted: Vec<usize> = (0..q.passes.len()).collect();
+    sorted.sort_by_key(|&p| (key(p), p));
+    // No habit welds a layer before the one it lies on: such a pass follows as soon as it can.
+    let mut out = vec![false; q.passes.len()];
+    let mut row = Vec::with_capacity(sorted.len());
+    while row.len() < sorted.len() {
+        let next = sorted.iter().copied().find(|&p| !out[p] && q.passes[p].below.is_none_or(|b| out[b]));
+        let Some(p) = next else { break };
+        out[p] = true;
+        row.push(p);
+    }
     row
 }
 

@@ -15,6 +15,7 @@ mod exact;
 mod ledger;
 mod moves;
 pub mod objective;
+mod pair_up;
 mod plain;
 mod reasons;
 pub mod rules;

@@ -3,6 +3,7 @@
 pub use super::beam::Wish;
 use super::beam::{self, Ways};
 use super::brute;
+use super::pair_up::pair_up;
 use super::plain::Plain;
 use super::rules::{self, Broken};
 use super::stays::homes;
@@ -54,6 +55,8 @@ pub fn start_with<W: Warmth>(q: &Question, wish: &Wish, clock: &W) -> Result<Ord
     }
     for (welders, spare_turns, width) in ways {
         let found = beam::run(&plain, &Ways { wish, width, welders, spare_turns, homes: &homes }, clock);
+        let alone = q.welders > 1 && welders == 1;
+        let found = found.map(|f| if alone { pair_up(&plain, f) } else { f });
         best = better(&plain, best, found);
         if best.as_ref().is_some_and(|b| worth(&plain, b).0 == [0; 5]) {
             break;

@@ -130,7 +130,7 @@ fn what_lies_beyond_the_reach_does_not_matter() {
     let mesh = ladder(25.0);
     let shop = ShopTimes { ambient_c: AMBIENT_C, move_s: 7.0, clean_s: 20.0, turn_s: 0.0 };
     let order: Vec<HeatStep> = (0..40).map(|i| HeatStep { passes: vec![i], turn: false }).collect();
-    let near_by = Kernels::of_mesh(&mesh, passes(5, 1e6), shop, 9.0 * bar.reach_mm());
+    let near_by = Kernels::of_mesh(&mesh, passes(5, 1e6), shop, 9.0);
     let whole = Kernels::of_mesh(&mesh, passes(5, 1e6), shop, f64::INFINITY);
     let (a, b) = (near_by.timeline(&order), whole.timeline(&order));
     assert!(9.0 * bar.reach_mm() < 260.0 * 3.0, "the ladder must be longer than the reach");

@@ -1,12 +1,14 @@
 //! A plan being carried out: the record on disk, the state that follows from it, what is learnt.
 
 mod crash;
+mod disks;
 mod learn;
 mod picking;
 mod record;
 mod replay;
 mod shop;
 mod stories;
+mod whole;
 
 use holdtrue::job::{Card, ControlCard, Event, FORMAT, Header, Item, Job, JointCard, Record, Task, When};
 

@@ -303,3 +303,12 @@ fn skipped_lines_come_back_at_the_end_and_nothing_is_left_when_all_is_done() {
     events.push(tick("J1a-1/1"));
     assert!(next(&job(&events), &|_| 0.0).now.is_none());
 }
+
+#[test]
+fn a_frame_file_that_was_changed_is_mentioned() {
+    let h = header();
+    assert_eq!(h.differs_from(&h.frame), None);
+    assert!(
+        h.differs_from("other").unwrap().starts_with("Lasten rad.toml has been changed since this job began")
+    );
+}

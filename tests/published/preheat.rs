@@ -11,6 +11,7 @@ const FOUR_DECIMALS: f64 = 5e-5 + 1e-12;
 /// EN 10305-1 (from memory), EN 10083-3 (range seen on a technical card 1.7218), SAE 4130 and 1020
 /// (from memory), and one invented heat.
 #[test]
+#[expect(clippy::approx_constant, reason = "0.3183 is a Pcm, not 1/π")]
 fn carbon_equivalents() {
     let none = Composition::default();
     let rows = [
