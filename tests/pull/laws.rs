@@ -319,3 +319,27 @@ fn a_free_tube_is_kinked_exactly() {
     near_rel(y[0], -kink * 400.0 / 4.0, 1e-9);
     near_rel(y[1], -shorter, 1e-9);
 }
+
+/// A bar along a tube bends with it as two loose parts before the first pass and as one section after
+/// the last: a tube warmer than its bar bows by the bimetal formula (Timoshenko 1925, from memory),
+///
+///     κ = α ΔT e m / (I₁ + I₂ + e² m),   m = A₁A₂/(A₁+A₂)
+///
+/// within 2 %, and not at all while the bar only lies on it.
+#[test]
+fn a_bar_along_a_tube_before_and_after() {
+    let tube = Shape::Box { height: 50.0, width: 50.0, wall: 1.9, corner: 3.8 };
+    let bar = Shape::Flat { width: 30.0, thickness: 3.0 };
+    let (length, e) = (1980.0, 26.5);
+    let mut b = along(length, tube, bar, e, 200.0);
+    b.frame.controls =
+        vec![control("bow", ControlKind::Bow { tube: 0, from_to: [0.0, length], dir: DVec3::Z })];
+    let m = b.model();
+    let (t, f) = (section_values(&tube), section_values(&bar));
+    let both = t.area_mm2 * f.area_mm2 / (t.area_mm2 + f.area_mm2);
+    let curve = 12e-6 * 40.0 * e * both / (t.iy_mm4 + f.iy_mm4 + e * e * both);
+    let bow = |events: &[Event]| m.moment(events, Level::Coarse, &[40.0, 0.0], true).unwrap().thermal[0];
+    near_rel(bow(&all(&b)).abs(), curve * length * length / 8.0, 0.02);
+    let speck = Tack { seam: 0, line: 0, at_mm: length / 2.0, length_mm: 1e-6, pull: 0.0 };
+    near(bow(&[Event::Tack(speck)]), 0.0, 1e-3 * curve * length * length / 8.0);
+}

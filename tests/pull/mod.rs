@@ -1,6 +1,8 @@
 //! The pull model: against an independent staged solver, books, another program, published values,
 //! finite-element runs, and its own laws.
+mod beams;
 pub mod hand;
 mod independent;
 mod laws;
+mod published;
 mod reference_fe;
