@@ -174,12 +174,9 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
                     let control = &f.controls[c];
                     let unit = if control.kind.unit() == "deg" { "°" } else { "mm" };
                     let expect = match expect.get(i) {
-                        Some((e, band)) => format!(
-                            "{} {} ± {}",
-                            units::trim(control.nominal, 1),
-                            units::signed_to(*e, 1),
-                            units::trim(*band, 1)
-                        ),
+                        Some((e, band)) => {
+                            format!("{} ± {}", units::trim(control.nominal + e, 1), units::trim(*band, 1))
+                        }
                         None => units::trim(control.nominal, 1),
                     };
                     Reading { name: control.name.clone(), expect, unit: unit.into() }
@@ -242,7 +239,8 @@ fn pass_row(
     r.joint = seam_words(plan, p.seam);
     r.segment = format!("{} of {}", p.segment + 1, seam.segments.len());
     r.start = from.into();
-    r.end = to.into();
+    // A short line along the branch begins and ends at the same hour.
+    r.end = if from == to { String::new() } else { to.into() };
     r.clockwise = seam.closed.then_some(forward);
     r.layer = match (p.layer, s.layers) {
         (_, 0 | 1) => String::new(),
