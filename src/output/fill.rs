@@ -38,9 +38,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
                 .into(),
         ));
     }
-    for view in [View::ThreeQuarter, View::Top] {
+    for view in [View::ThreeQuarter, View::Side, View::Top] {
         out.push(Block::Picture {
-            drawing: pictures::weld_map(plan, view, (180.0, 110.0)),
+            drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
             caption: format!("Weld map, {}", view.word()),
         });
     }
@@ -100,7 +100,26 @@ fn controls(plan: &WeldPlan) -> Table {
 }
 
 fn further(plan: &WeldPlan) -> Vec<Block> {
-    let mut out = Vec::new();
+    let mut out = vec![Block::Heading("Seams close up".into())];
+    for seam in 0..plan.seams.seams.len() {
+        out.push(Block::Picture { drawing: pictures::close_up(plan, seam), caption: String::new() });
+    }
+    if !plan.frame.controls.is_empty() {
+        out.push(Block::Heading("Where the frame goes".into()));
+        let view = View::ThreeQuarter;
+        out.push(Block::Picture {
+            drawing: pictures::pull(plan, view, (180.0, pictures::height(plan, view, 180.0, 120.0))),
+            caption: "Nominal frame and, exaggerated, the frame as the welds pull it before anything is set"
+                .into(),
+        });
+        for plot in pictures::paths(plan) {
+            out.push(Block::Picture { drawing: plot, caption: String::new() });
+        }
+    }
+    out.push(Block::Heading("Heat".into()));
+    for plot in [pictures::heat(plan), pictures::sides(plan)] {
+        out.push(Block::Picture { drawing: plot, caption: String::new() });
+    }
     let rest: Vec<&str> = plan.remarks.iter().filter(|m| !m.first).map(|m| m.text.as_str()).collect();
     if !rest.is_empty() {
         out.push(Block::Heading("What the program noticed".into()));
