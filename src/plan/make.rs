@@ -190,9 +190,9 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     let reasons = sequence::reasons(&q, &found.order, &names, &hot(&judge, &found.order));
     let mut remarks = remarks(frame, &parts, &judged);
     if let Some(t) = &tacks {
-        remarks.extend(t.warnings.iter().map(|(code, text, seam)| Remark {
+        remarks.extend(t.warnings.iter().map(|(code, text)| Remark {
             code: (*code).into(),
-            text: format!("{seam}: {text}"),
+            text: text.clone(),
             first: false,
         }));
     }
@@ -522,7 +522,10 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
-        Ok(q) => sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what).collect(),
+        Ok(q) => {
+            let found = sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what);
+            found.chain(super::turning::too_early(plan)).collect()
+        }
         Err(faults) => faults.into_iter().map(|f| f.message).collect(),
     }
 }

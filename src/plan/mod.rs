@@ -8,6 +8,7 @@ mod fingerprint;
 mod judge;
 mod lines;
 mod make;
+mod turning;
 mod warm;
 mod words;
 
