@@ -4,6 +4,7 @@
 //! Out of bounds: rules about what is allowed; words for the user other than a loose part's name.
 
 mod beam;
+mod begun;
 mod block;
 pub mod constants;
 mod controls;
@@ -18,6 +19,7 @@ mod staged;
 mod structure;
 
 pub use beam::{Beam, SectionValues, section_values};
+pub use begun::Begun;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
 pub use moment::Moment;

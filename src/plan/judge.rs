@@ -1,13 +1,14 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
 use super::make::Parts;
-use crate::distort::{Event, Level, Model, Pull, Tack, tack_events};
+use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{HeatStep, Kernels, Timeline};
 use crate::sequence::objective::{Aim, AimControl, SetTo};
 use crate::sequence::{Order, Step};
 use crate::tack::Tacks;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
@@ -57,8 +58,8 @@ impl<'a> Judge<'a> {
         self.kernels.timeline(&heat)
     }
 
-    /// The events of an order, tacks first.
-    pub fn events(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    /// The events of an order's passes, with the warmth of the tubes at each step.
+    fn weld_out(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut first = 0;
         let mut rise = Vec::with_capacity(steps.len());
         for s in steps {
@@ -67,9 +68,22 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
+        self.model.events(&plain, &rise)
+    }
+
+    /// The events of an order, tacks first.
+    pub fn events(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.tacks.clone();
-        events.extend(self.model.events(&plain, &rise));
+        events.extend(self.weld_out(steps, timeline));
         events
+    }
+
+    /// The frame as tacked: where every judgement of an order begins.
+    ///
+    /// # Errors
+    /// As [`Judge::full`].
+    pub fn tacked(&self) -> Result<Begun<'_>, Fault> {
+        self.model.begin(&self.tacks, Level::Fine)
     }
 
     /// Everything about an order.
@@ -82,16 +96,55 @@ impl<'a> Judge<'a> {
         Ok(Judged { timeline, pull })
     }
 
-    /// The objective in full: deviation from the fine model, time from the timeline; the scatter is
-    /// taken from the coarse contributions (`scatter`), whose order of magnitude is all it is good for.
-    pub fn objective(&self, aim: &Aim, order: &Order, scatter: f64) -> f64 {
+    /// The objective in full, from the tacked frame on: deviation from the fine model, time from the
+    /// timeline; the scatter is taken from the coarse contributions (`scatter`), whose order of
+    /// magnitude is all it is good for.
+    pub fn objective(&self, aim: &Aim, tacked: &Begun, order: &Order, scatter: f64) -> f64 {
         let timeline = self.timeline(&order.steps);
-        match self.model.controls_after(&self.events(&order.steps, &timeline), Level::Fine) {
-            Ok((y, _)) => {
-                deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0
-            }
+        match tacked.controls_after(&self.weld_out(&order.steps, &timeline)) {
+            Ok(y) => deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0,
             Err(_) => f64::INFINITY,
         }
+    }
+
+    /// Turn passes round where the procedure leaves the direction free, one by one from the first to
+    /// the last, each time the fine judgement gains; the coarse model cannot see directions, and
+    /// neither time nor scatter hangs on them. At most `most` are tried, so that a large frame is done
+    /// in time. Returns how many were turned.
+    ///
+    /// # Errors
+    /// As [`Judge::full`].
+    pub fn turn_round(
+        &self,
+        aim: &Aim,
+        tacked: &Begun,
+        order: &mut Order,
+        most: usize,
+        stop: &AtomicBool,
+    ) -> Result<usize, Fault> {
+        let timeline = self.timeline(&order.steps);
+        let events = |o: &Order| self.weld_out(&o.steps, &timeline);
+        let mut best = deviation(aim, &tacked.controls_after(&events(order))?);
+        let (mut turned, mut tried) = (0, 0);
+        for s in 0..order.steps.len() {
+            for l in 0..order.steps[s].passes.len() {
+                let (laid, setup) = (order.steps[s].passes[l], order.steps[s].setup);
+                let forced = self.parts.passes.passes[laid.pass].forced_direction[setup].is_some();
+                if forced || tried >= most || stop.load(Ordering::Relaxed) {
+                    continue;
+                }
+                tried += 1;
+                order.steps[s].passes[l].forward = !laid.forward;
+                let now = deviation(aim, &tacked.controls_after(&events(order))?);
+                if now < best - aim.grain {
+                    best = now;
+                    turned += 1;
+                } else {
+                    order.steps[s].passes[l].forward = laid.forward;
+                }
+            }
+        }
+        Ok(turned)
     }
 
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.

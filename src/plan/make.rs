@@ -59,6 +59,9 @@ pub struct Watch<'a> {
     pub progress: Box<dyn Fn(f64, f64) + Sync + 'a>,
 }
 
+/// Passes that are tried the other way round at most, unless the effort is deep.
+const MOST_FLIPS: usize = 150;
+
 /// Find joints, trace seams, cut passes.
 ///
 /// # Errors
@@ -266,6 +269,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
             .collect::<Vec<_>>()
     };
     let clock = Warm::new(&judge.kernels);
+    let tacked = judge.tacked().map_err(|f| vec![f])?;
     if !judge.frame.wishes.by_hand.is_empty() {
         let row = row_by_hand(q, judge.frame)?;
         let (mut order, broken) = sequence::by_hand(q, &row);
@@ -276,7 +280,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
                 format!("the order by hand breaks a rule that is never relaxed: {}", b.why),
             )]);
         }
-        let full = judge.objective(&judge.aim(&[]), &order, 0.0);
+        let full = judge.objective(&judge.aim(&[]), &tacked, &order, 0.0);
         return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
     }
     let habits = if options.effort == Effort::Rules { vec![] } else { habits(q, judge) };
@@ -303,7 +307,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let full = |order: &Order| {
         let mut order = order.clone();
         force_directions(&mut order, &judge.parts.passes);
-        judge.objective(&aim, &order, scatter(&order))
+        judge.objective(&aim, &tacked, &order, scatter(&order))
     };
     if options.effort == Effort::Rules || judge.frame.controls.is_empty() {
         let order = starts.into_iter().next().expect("the scheduler's own order");
@@ -330,7 +334,12 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     };
     let mut found = sequence::search(&task);
     force_directions(&mut found.order, &judge.parts.passes);
-    let (order, flips) = flip(found.order, &judge.parts.passes, &full, found.full, watch);
+    let mut order = found.order;
+    let most = match options.effort {
+        Effort::Deep => usize::MAX,
+        _ => MOST_FLIPS,
+    };
+    let flips = judge.turn_round(&aim, &tacked, &mut order, most, watch.stop).map_err(|f| vec![f])?;
     let best = full(&order);
     let objective = Objective {
         full: best,
@@ -342,39 +351,6 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         start: found.starts.first().map(|s| s.1),
     };
     Ok(FoundOrder { order, objective })
-}
-
-/// Turn passes round where the procedure leaves the direction free, one by one, as long as the fine
-/// judgement gains. The coarse model cannot see the direction.
-fn flip(
-    mut order: Order,
-    passes: &Passes,
-    full: &(dyn Fn(&Order) -> f64 + Sync),
-    mut best: f64,
-    watch: &Watch,
-) -> (Order, usize) {
-    let mut flips = 0;
-    for s in 0..order.steps.len() {
-        for l in 0..order.steps[s].passes.len() {
-            if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
-                return (order, flips);
-            }
-            let setup = order.steps[s].setup;
-            let laid = order.steps[s].passes[l];
-            if passes.passes[laid.pass].forced_direction[setup].is_some() {
-                continue;
-            }
-            order.steps[s].passes[l].forward = !laid.forward;
-            let now = full(&order);
-            if now < best - 1e-6 {
-                best = now;
-                flips += 1;
-            } else {
-                order.steps[s].passes[l].forward = laid.forward;
-            }
-        }
-    }
-    (order, flips)
 }
 
 /// Directions that the procedure forces (PF, PG), set before anything is judged.
