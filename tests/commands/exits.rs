@@ -70,7 +70,8 @@ help: did you mean `wall`?
 #[test]
 fn all_faults_of_a_file_come_at_once() {
     let bench = Bench::new();
-    let text = SQUARE.replace("wall = 3", "wal = 3").replace("\"F\"", "\"Q\"").replace("600, 600", "600, nan");
+    let text =
+        SQUARE.replace("wall = 3", "wal = 3").replace("\"F\"", "\"Q\"").replace("600, 600", "600, nan");
     let said = bench.file("bad.toml", text).run("plan @bad.toml");
     assert_eq!(said.exit, Exit::BadInput);
     let errors = said.err.matches("error[E").count();
@@ -157,9 +158,12 @@ fn wrong_words_are_2() {
 fn the_help_and_every_plan_carry_the_caution() {
     let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let help = plain(holdtrue(["--help".into()]).well().text());
-    for part in
-        ["Computed numbers are not a qualified procedure", "qualified welder", "engineer's approval", "local codes"]
-    {
+    for part in [
+        "Computed numbers are not a qualified procedure",
+        "qualified welder",
+        "engineer's approval",
+        "local codes",
+    ] {
         assert!(help.contains(part), "{part}: {help}");
     }
     let bench = Bench::new();

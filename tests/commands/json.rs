@@ -126,9 +126,12 @@ fn the_check_sees_a_missing_field_a_wrong_type_and_an_unknown_field() {
     check("plan.seed: -1", spoilt(&|v| v["seed"] = (-1).into()));
     check("does not know colour", spoilt(&|v| v["passes"][2]["colour"] = "red".into()));
     check("plan.passes[2].partner: 4 is not", spoilt(&|v| v["passes"][2]["partner"] = 4.into()));
-    check("mid_point_mm: 2 entries", spoilt(&|v| {
-        v["passes"][0]["mid_point_mm"].as_array_mut().unwrap().pop();
-    }));
+    check(
+        "mid_point_mm: 2 entries",
+        spoilt(&|v| {
+            v["passes"][0]["mid_point_mm"].as_array_mut().unwrap().pop();
+        }),
+    );
     check("symmetry_plane: fits none", spoilt(&|v| v["symmetry_plane"]["normal"] = "up".into()));
     check("contributions.J1: ", spoilt(&|v| v["controls"][0]["contributions"]["J1"] = "x".into()));
 }

@@ -92,7 +92,11 @@ impl<'a> Sheet<'a> {
                     let pass = self.passes.iter().find(|p| word(p, "label") == what);
                     match pass {
                         Some(p) if count(p, "number") != i + 1 => {
-                            wrong.push(format!("{what} has number {} and stands in line {}", p["number"], i + 1));
+                            wrong.push(format!(
+                                "{what} has number {} and stands in line {}",
+                                p["number"],
+                                i + 1
+                            ));
                         }
                         Some(p) if Some(word(p, "setup")) != setup => {
                             wrong.push(format!("{what} wants another setup and no line says to turn"));
@@ -267,9 +271,9 @@ impl<'a> Sheet<'a> {
             for &p in passes {
                 let label = word(p, "label");
                 let stay = self.stay[label];
-                let is_awaited = open
-                    .iter()
-                    .any(|(one, other)| word(other, "label") == label && self.stay[word(one, "label")] < stay);
+                let is_awaited = open.iter().any(|(one, other)| {
+                    word(other, "label") == label && self.stay[word(one, "label")] < stay
+                });
                 let passed_over = open.iter().filter(|(one, other)| {
                     let here = array(other, "within_reach").contains(&p["setup"]);
                     let this_stay = self.stay[word(one, "label")] == stay;

@@ -86,7 +86,8 @@ fn lines_of_the_shell_are_understood() {
 fn tables_of_exits_and_faults_are_in_step_with_the_program() {
     let codes = holdtrue(["codes".into()]).well();
     for line in README.lines().filter(|l| l.starts_with('|')) {
-        let first = line.trim_matches('|').split('|').next().unwrap_or("").trim().trim_matches('`').to_string();
+        let first =
+            line.trim_matches('|').split('|').next().unwrap_or("").trim().trim_matches('`').to_string();
         if let Ok(number) = first.parse::<u8>() {
             let known = [
                 Exit::Ok,
