@@ -65,6 +65,12 @@ fn drawing(a: &DrawArgs, plan: &WeldPlan) -> Result<Drawing, Stop> {
         ViewArg::Front => View::Front,
         _ => View::ThreeQuarter,
     };
+    if matches!(a.view, ViewArg::Pull | ViewArg::Path) && plan.pull.controls.is_empty() {
+        return Err(Stop::new(
+            Exit::BadInput,
+            "error: no pull is predicted for this frame: it has no [[control]], or is too large for the pull model",
+        ));
+    }
     Ok(match a.view {
         ViewArg::Pull => pictures::pull(plan, view, SIZE_MM),
         ViewArg::Path => pictures::stacked("Pull of each control", &pictures::paths(plan)),

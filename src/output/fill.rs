@@ -29,7 +29,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
     for m in plan.remarks.iter().filter(|m| m.first) {
         out.push(Block::Words(m.text.clone()));
     }
-    if !plan.frame.controls.is_empty() {
+    if plan.pull.level == "none" && !plan.frame.controls.is_empty() {
+        out.push(Block::Table(plain_controls(plan)));
+    } else if !plan.frame.controls.is_empty() {
         out.push(Block::Table(controls(plan)));
         out.push(Block::Words(
             "Pull: what welding is predicted to change. Give or take: one standard deviation, before this shop has \
@@ -71,6 +73,28 @@ fn summary(plan: &WeldPlan) -> String {
     )
 }
 
+/// The dimensions of a frame whose pull is not predicted: only what to read.
+fn plain_controls(plan: &WeldPlan) -> Table {
+    let columns = vec![
+        Column::words("Control"),
+        Column::numbers("Nominal"),
+        Column::numbers("Tol. ±"),
+        Column::write("Tacked"),
+        Column::write("Welded"),
+    ];
+    let rows = plan
+        .frame
+        .controls
+        .iter()
+        .map(|c| {
+            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
+            let nominal = format!("{} {unit}", units::trim(c.nominal, 2));
+            vec![c.name.clone(), nominal, units::trim(c.tolerance, 2), unit.into(), unit.into()]
+        })
+        .collect();
+    Table { title: "Dimensions that must come out true".into(), columns, rows }
+}
+
 fn controls(plan: &WeldPlan) -> Table {
     let mut columns = vec![Column::words("Control")];
     columns.extend(["Nominal", "Tol. ±", "Pull", "Give or take", "Set to", "Left"].map(Column::numbers));
@@ -104,7 +128,7 @@ fn further(plan: &WeldPlan) -> Vec<Block> {
     for seam in 0..plan.seams.seams.len() {
         out.push(Block::Picture { drawing: pictures::close_up(plan, seam), caption: String::new() });
     }
-    if !plan.frame.controls.is_empty() {
+    if !plan.pull.controls.is_empty() {
         out.push(Block::Heading("Where the frame goes".into()));
         let view = View::ThreeQuarter;
         out.push(Block::Picture {

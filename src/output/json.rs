@@ -56,9 +56,11 @@ pub struct PlanJson {
     pub relaxed_rules: Vec<RelaxedJson>,
     /// True if no order has smaller shortfalls (proved).
     pub shortfalls_proved_least: bool,
-    /// Dimensions that must come out true, with what welding is predicted to do to them.
+    /// Dimensions that must come out true, with what welding is predicted to do to them. Empty if
+    /// `pull_level` is `none`.
     pub controls: Vec<ControlJson>,
-    /// `fine` or `coarse`: the level of the pull model behind `controls`.
+    /// `fine` or `coarse`: the level of the pull model behind `controls`; `none` for a frame that is too
+    /// large for it.
     pub pull_level: String,
     /// Tubes that welding would seal.
     pub sealed_tubes: Vec<String>,
@@ -477,7 +479,13 @@ fn of(plan: &WeldPlan) -> PlanJson {
             })
             .collect(),
         shortfalls_proved_least: plan.order.proved,
-        controls: f.controls.iter().enumerate().map(|(i, c)| control(plan, i, c)).collect(),
+        controls: f
+            .controls
+            .iter()
+            .zip(&plan.pull.controls)
+            .enumerate()
+            .map(|(i, (c, p))| control(plan, i, c, p))
+            .collect(),
         pull_level: plan.pull.level.into(),
         sealed_tubes: plan.seams.sealed.iter().map(|(t, _)| tube(f, *t)).collect(),
         times: TimesJson {
@@ -591,8 +599,12 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
     s
 }
 
-fn control(plan: &WeldPlan, i: usize, c: &crate::frame::Control) -> ControlJson {
-    let p = &plan.pull.controls[i];
+fn control(
+    plan: &WeldPlan,
+    i: usize,
+    c: &crate::frame::Control,
+    p: &crate::distort::ControlPull,
+) -> ControlJson {
     ControlJson {
         name: c.name.clone(),
         kind: c.kind.word().into(),

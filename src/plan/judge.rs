@@ -10,6 +10,13 @@ use crate::sequence::{Order, Step};
 use crate::tack::Tacks;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+/// Largest frame whose pull is worked out, passes: its dense elimination grows with the cube of their
+/// number. A larger frame is ordered by the house rules and the heat, and says so.
+pub const PULL_LIMIT_PASSES: usize = 1000;
+/// Largest frame for which the readings at the hold points and the habit beside the plan are worked
+/// out as well, passes: each costs as much as the plan's own judgement.
+pub const FULL_LIMIT_PASSES: usize = 300;
+
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
     /// The frame.
@@ -17,7 +24,8 @@ pub struct Judge<'a> {
     /// Its parts.
     pub parts: &'a Parts,
     /// The pull model.
-    pub model: Model,
+    /// None if the frame is above [`PULL_LIMIT_PASSES`].
+    pub model: Option<Model>,
     /// The heat kernels.
     pub kernels: Kernels,
     /// The tacks as events, in order; empty if the weld-out starts from an ideally tacked frame.
@@ -38,7 +46,10 @@ impl<'a> Judge<'a> {
     /// # Errors
     /// A tube that nothing holds.
     pub fn new(frame: &'a Frame, parts: &'a Parts, tacks: Option<&Tacks>) -> Result<Self, Vec<Fault>> {
-        let model = Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?;
+        let model = match parts.passes.passes.len() {
+            n if n > PULL_LIMIT_PASSES => None,
+            _ => Some(Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?),
+        };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
         Ok(Judge { frame, parts, model, kernels, tacks })
@@ -59,7 +70,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The events of an order's passes, with the warmth of the tubes at each step.
-    fn weld_out(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    fn weld_out(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut first = 0;
         let mut rise = Vec::with_capacity(steps.len());
         for s in steps {
@@ -68,22 +79,14 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
-        self.model.events(&plain, &rise)
+        model.events(&plain, &rise)
     }
 
     /// The events of an order, tacks first.
-    pub fn events(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.tacks.clone();
-        events.extend(self.weld_out(steps, timeline));
+        events.extend(self.weld_out(model, steps, timeline));
         events
-    }
-
-    /// The frame as tacked: where every judgement of an order begins.
-    ///
-    /// # Errors
-    /// As [`Judge::full`].
-    pub fn tacked(&self) -> Result<Begun<'_>, Fault> {
-        self.model.begin(&self.tacks, Level::Fine)
     }
 
     /// Everything about an order.
@@ -92,16 +95,19 @@ impl<'a> Judge<'a> {
     /// A clamp is released while it is the last restraint of a tube.
     pub fn full(&self, order: &Order, level: Level) -> Result<Judged, Fault> {
         let timeline = self.timeline(&order.steps);
-        let pull = self.model.evaluate(&self.events(&order.steps, &timeline), level)?;
+        let pull = match &self.model {
+            Some(m) => m.evaluate(&self.events(m, &order.steps, &timeline), level)?,
+            None => unknown(),
+        };
         Ok(Judged { timeline, pull })
     }
 
     /// The objective in full, from the tacked frame on: deviation from the fine model, time from the
     /// timeline; the scatter is taken from the coarse contributions (`scatter`), whose order of
     /// magnitude is all it is good for.
-    pub fn objective(&self, aim: &Aim, tacked: &Begun, order: &Order, scatter: f64) -> f64 {
+    pub fn objective(&self, aim: &Aim, model: &Model, tacked: &Begun, order: &Order, scatter: f64) -> f64 {
         let timeline = self.timeline(&order.steps);
-        match tacked.controls_after(&self.weld_out(&order.steps, &timeline)) {
+        match tacked.controls_after(&self.weld_out(model, &order.steps, &timeline)) {
             Ok(y) => deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0,
             Err(_) => f64::INFINITY,
         }
@@ -117,13 +123,14 @@ impl<'a> Judge<'a> {
     pub fn turn_round(
         &self,
         aim: &Aim,
+        model: &Model,
         tacked: &Begun,
         order: &mut Order,
         most: usize,
         stop: &AtomicBool,
     ) -> Result<usize, Fault> {
         let timeline = self.timeline(&order.steps);
-        let events = |o: &Order| self.weld_out(&o.steps, &timeline);
+        let events = |o: &Order| self.weld_out(model, &o.steps, &timeline);
         let mut best = deviation(aim, &tacked.controls_after(&events(order))?);
         let (mut turned, mut tried) = (0, 0);
         for s in 0..order.steps.len() {
@@ -181,6 +188,18 @@ pub fn deviation(aim: &Aim, y: &[f64]) -> f64 {
         .sum()
 }
 
+/// The pull of a frame that is too large for the model: nothing is said.
+fn unknown() -> Pull {
+    Pull {
+        controls: vec![],
+        path: vec![],
+        shape: vec![],
+        level: "none",
+        clamp_forces: vec![],
+        remarks: vec![],
+    }
+}
+
 fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
@@ -207,7 +226,10 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        self.model.evaluate(&self.events(&steps, timeline), Level::Fine).map_err(|f| vec![f])
+        match &self.model {
+            Some(m) => m.evaluate(&self.events(m, &steps, timeline), Level::Fine).map_err(|f| vec![f]),
+            None => Ok(unknown()),
+        }
     }
 
     /// Start of each step, s, and the clock after the whole order.

@@ -1,7 +1,7 @@
 //! The main line: parts, question, order, timeline, pull, lines.
 
 use super::fingerprint::fingerprint;
-use super::judge::{Judge, Judged};
+use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
 use super::lines::{self, Course};
 use super::warm::Warm;
 use super::{Act, Effort, Objective, Remark, WeldPlan};
@@ -200,7 +200,7 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
         }));
     }
     let joint_by_joint = match habits(&q, &judge).first() {
-        Some(h) if !frame.controls.is_empty() => {
+        Some(h) if !frame.controls.is_empty() && q.passes.len() <= FULL_LIMIT_PASSES => {
             judge.full(&h.as_is(&q).0, Level::Fine).map_err(|f| vec![f])?.pull.path
         }
         _ => vec![],
@@ -269,7 +269,6 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
             .collect::<Vec<_>>()
     };
     let clock = Warm::new(&judge.kernels);
-    let tacked = judge.tacked().map_err(|f| vec![f])?;
     if !judge.frame.wishes.by_hand.is_empty() {
         let row = row_by_hand(q, judge.frame)?;
         let (mut order, broken) = sequence::by_hand(q, &row);
@@ -280,14 +279,20 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
                 format!("the order by hand breaks a rule that is never relaxed: {}", b.why),
             )]);
         }
-        let full = judge.objective(&judge.aim(&[]), &tacked, &order, 0.0);
-        return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
+        return Ok(FoundOrder { order, objective: Objective::default() });
     }
-    let habits = if options.effort == Effort::Rules { vec![] } else { habits(q, judge) };
+    let only_rules = options.effort == Effort::Rules || judge.frame.controls.is_empty();
+    let model = judge.model.as_ref().filter(|_| !only_rules);
+    let habits = model.map_or(vec![], |_| habits(q, judge));
     let mut starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
     starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes));
+    let Some(model) = model else {
+        let order = starts.into_iter().next().expect("the scheduler's own order");
+        return Ok(FoundOrder { order, objective: Objective::default() });
+    };
+    let tacked = model.begin(&judge.tacks, Level::Fine).map_err(|f| vec![f])?;
     // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
-    let coarse = judge.model.coarse(&judge.tacks).map_err(|f| vec![f])?;
+    let coarse = model.coarse(&judge.tacks).map_err(|f| vec![f])?;
     let bare = judge.aim(&[]);
     let first = judge.full(&starts[0], Level::Fine).map_err(|f| vec![f])?;
     let y = window::contributions(&coarse, &passes_of(&starts[0]));
@@ -307,13 +312,8 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let full = |order: &Order| {
         let mut order = order.clone();
         force_directions(&mut order, &judge.parts.passes);
-        judge.objective(&aim, &tacked, &order, scatter(&order))
+        judge.objective(&aim, model, &tacked, &order, scatter(&order))
     };
-    if options.effort == Effort::Rules || judge.frame.controls.is_empty() {
-        let order = starts.into_iter().next().expect("the scheduler's own order");
-        let objective = Objective { full: full(&order), ..Objective::default() };
-        return Ok(FoundOrder { order, objective });
-    }
     let n = q.passes.len();
     let budget = match options.effort {
         Effort::Rules => Budget::none(),
@@ -339,7 +339,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         Effort::Deep => usize::MAX,
         _ => MOST_FLIPS,
     };
-    let flips = judge.turn_round(&aim, &tacked, &mut order, most, watch.stop).map_err(|f| vec![f])?;
+    let flips = judge.turn_round(&aim, model, &tacked, &mut order, most, watch.stop).map_err(|f| vec![f])?;
     let best = full(&order);
     let objective = Objective {
         full: best,
@@ -402,6 +402,7 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
     let (mut laid, mut tacked) = (0, 0);
+    let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
     for act in acts.iter_mut() {
         match act {
             Act::Pass { .. } => laid += 1,
@@ -415,13 +416,14 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
             // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
+            Act::Hold { .. } if judged.pull.level == "none" => {}
             Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
                 *expect = controls
                     .iter()
                     .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
                     .collect();
             }
-            Act::Hold { controls, expect, .. } => {
+            Act::Hold { controls, expect, .. } if foresee => {
                 let so_far = judge.after(order, &judged.timeline, laid)?;
                 *expect = controls
                     .iter()
@@ -476,6 +478,16 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
                 first: true,
             });
         }
+    }
+    if judged.pull.level == "none" && !frame.controls.is_empty() {
+        out.push(Remark {
+            code: "W705".into(),
+            text: format!(
+                "This frame has more than {PULL_LIMIT_PASSES} passes: no pull is predicted, the order follows the \
+                 house rules and the heat alone. Plan it in parts to learn how far it moves."
+            ),
+            first: true,
+        });
     }
     if judged.pull.level == "coarse" {
         out.push(Remark {
