@@ -109,15 +109,16 @@ brace = { round = { od = 27, wall = 2 }, material = "S235" }
 [points]
 a = [0, 0, 0]
 m = [310, 0, 0]
-b = [900, 0, 0]
+n = [900, 0, 0]
+b = [960, 0, 0]
 c = [310, 420, 0]
 e = [900, 420, 35]
 f = [310, 0, 500]
 [tubes]
-long = { section = "rail", run = ["a", "m", "b"] }
+long = { section = "rail", run = ["a", "m", "n", "b"] }
 side = { section = "rail", run = ["m", "c"] }
 up = { section = "post", run = ["m", "f"] }
-out = { section = "post", run = ["b", "e"] }
+out = { section = "post", run = ["n", "e"] }
 brace = { section = "brace", run = [{ on = "up", at = 400 }, { on = "long", at = 700 }] }
 [controls]
 square = { kind = "angle", of = ["long", "side"], tolerance = "B" }

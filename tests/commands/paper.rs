@@ -47,7 +47,11 @@ fn every_pass_and_tack_is_one_row_and_every_line_has_its_number() {
         let (_bench, pages, plan) = sheet(name, paper);
         let all = pages.join("\n");
         let words: Vec<&str> = all.split_whitespace().collect();
-        let times = |w: &str| words.iter().filter(|x| **x == w).count();
+        // A reason may name another pass ("opposite of J1a-1/1"), and the table of shortfalls names the
+        // pass behind the rule; neither is a row to tick.
+        let before = ["of", "on", "mirrors", "twice", "spacing", "opposite", "balance", "distance"];
+        let named = |i: usize| i > 0 && before.contains(&words[i - 1]);
+        let times = |w: &str| (0..words.len()).filter(|&i| words[i] == w && !named(i)).count();
         for s in array(&plan, "steps").iter().filter(|s| ["pass", "tack"].contains(&word(s, "act"))) {
             assert_eq!(times(word(s, "what")), 1, "{name}: {}", s["what"]);
         }
