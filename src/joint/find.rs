@@ -97,7 +97,31 @@ fn end_meets(frame: &Frame, ends: &[End]) -> Vec<Found> {
             ends_only(frame, &free, wish, &mut found);
         }
     }
+    on_pairs(frame, &mut found);
     found
+}
+
+/// What lands on one of two mitred (or butted) ends, and lies on the other as well, is carried by
+/// both: a leg under the corner of a ring.
+fn on_pairs(frame: &Frame, found: &mut [Found]) {
+    let pairs: Vec<[usize; 2]> = found
+        .iter()
+        .filter(|f| matches!(f.meet.kind, MeetKind::Mitre | MeetKind::Butt))
+        .map(|f| [f.meet.branch.0, f.meet.carriers[0].0])
+        .collect();
+    for f in found.iter_mut().filter(|f| f.meet.carriers.len() == 1) {
+        if !matches!(f.meet.kind, MeetKind::Saddle | MeetKind::SquareOnRound | MeetKind::FlatFaced) {
+            continue;
+        }
+        let (host, s, _) = f.meet.carriers[0];
+        let other =
+            pairs.iter().filter(|p| p.contains(&host)).map(|p| if p[0] == host { p[1] } else { p[0] });
+        let branch = f.meet.branch.0;
+        let near = |t: &usize| *t != branch && outside_mm(frame, *t, f.at) <= TOUCH_MM;
+        if let Some(other) = other.into_iter().find(near) {
+            f.meet.carriers = vec![(host, s, 0.5), (other, nearest(&frame.tubes[other], f.at).0, 0.5)];
+        }
+    }
 }
 
 /// Tubes in whose outside the end lies and that do not end at the same point.

@@ -154,6 +154,16 @@ impl<'a> Judge<'a> {
         Ok(turned)
     }
 
+    /// The controls after each pass of an order; nothing if the frame has no pull model.
+    ///
+    /// # Errors
+    /// As [`Judge::full`].
+    pub fn path(&self, order: &Order) -> Result<Vec<Vec<f64>>, Fault> {
+        let Some(model) = &self.model else { return Ok(vec![]) };
+        let timeline = self.timeline(&order.steps);
+        Ok(model.controls_after(&self.events(model, &order.steps, &timeline), Level::Fine)?.1)
+    }
+
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
     pub fn aim(&self, other: &[f64]) -> Aim {
         let controls = self

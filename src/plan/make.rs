@@ -201,7 +201,7 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     }
     let joint_by_joint = match habits(&q, &judge).first() {
         Some(h) if !frame.controls.is_empty() && q.passes.len() <= FULL_LIMIT_PASSES => {
-            judge.full(&h.as_is(&q).0, Level::Fine).map_err(|f| vec![f])?.pull.path
+            judge.path(&h.as_is(&q).0).map_err(|f| vec![f])?
         }
         _ => vec![],
     };
@@ -402,6 +402,7 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
     let (mut laid, mut tacked) = (0, 0);
+    let all = judge.parts.passes.passes.len();
     let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
     for act in acts.iter_mut() {
         match act {
@@ -424,7 +425,13 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .collect();
             }
             Act::Hold { controls, expect, .. } if foresee => {
-                let so_far = judge.after(order, &judged.timeline, laid)?;
+                let part;
+                let so_far = if laid == all {
+                    &judged.pull
+                } else {
+                    part = judge.after(order, &judged.timeline, laid)?;
+                    &part
+                };
                 *expect = controls
                     .iter()
                     .map(|&c| {
