@@ -5,6 +5,7 @@
 
 mod beam;
 mod block;
+mod build_to;
 pub mod constants;
 mod controls;
 mod joint_flex;
@@ -18,6 +19,7 @@ mod staged;
 mod structure;
 
 pub use beam::{Beam, SectionValues, section_values};
+pub use build_to::BuildTo;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
 pub use moment::Moment;
