@@ -15,7 +15,9 @@ use holdtrue::joint::Joints;
 use std::time::Instant;
 
 fn main() {
-    println!("frame               passes joints  coarse ms  fine ms  re-solving ms  ratio coarse  ratio fine");
+    println!(
+        "frame               passes joints  coarse ms  fine ms  re-solving ms  ratio coarse  ratio fine"
+    );
     for name in ["square", "ladder", "cargo-trike", "trailer", "machine-base"] {
         let path = format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR"));
         let text = std::fs::read_to_string(&path).expect("the example is there");
@@ -39,7 +41,8 @@ fn main() {
             let mut sum = 0.0;
             let mut runs = 0;
             while runs < 3 || start.elapsed().as_secs_f64() < 0.3 {
-                sum += model.controls_after(&events, level).expect("nothing comes loose").0.iter().sum::<f64>();
+                sum +=
+                    model.controls_after(&events, level).expect("nothing comes loose").0.iter().sum::<f64>();
                 runs += 1;
             }
             assert!(sum.is_finite());
@@ -80,12 +83,25 @@ fn solve_each(frame: &Frame, joints: &Joints, times: usize) {
             let chord = place(0.5 * (w[0].0 + w[1].0)).1;
             let v = section_values(&section.shape);
             let h = tube.height_dir[chord];
-            beams.push(Beam::new(t, [w[0].1, w[1].1], place(w[0].0).0, place(w[1].0).0, h, &v, m.e_mpa, m.g_mpa()));
+            beams.push(Beam::new(
+                t,
+                [w[0].1, w[1].1],
+                place(w[0].0).0,
+                place(w[1].0).0,
+                h,
+                &v,
+                m.e_mpa,
+                m.g_mpa(),
+            ));
         }
         of_tube.push(list);
     }
     let node = |t: usize, s: f64| {
-        of_tube[t].iter().min_by(|a, b| (a.0 - s).abs().total_cmp(&(b.0 - s).abs())).expect("a tube has nodes").1
+        of_tube[t]
+            .iter()
+            .min_by(|a, b| (a.0 - s).abs().total_cmp(&(b.0 - s).abs()))
+            .expect("a tube has nodes")
+            .1
     };
     for pass in 0..times {
         let mut entries = Vec::new();
@@ -111,9 +127,11 @@ fn solve_each(frame: &Frame, joints: &Joints, times: usize) {
         for d in 0..6 * nodes {
             entries.push(Triplet::new(d, d, 1e-3));
         }
-        let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(6 * nodes, 6 * nodes, &entries).expect("indices fit");
+        let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(6 * nodes, 6 * nodes, &entries)
+            .expect("indices fit");
         let symbolic = SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).expect("memory");
-        let factor = Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).expect("positive definite");
+        let factor =
+            Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).expect("positive definite");
         let mut x = Mat::<f64>::from_fn(6 * nodes, 1, |i, _| (i % 7) as f64);
         factor.solve_in_place(x.as_mut());
         assert!(x[(0, 0)].is_finite());

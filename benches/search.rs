@@ -4,9 +4,10 @@
 //! too but are not counted), or passes ordered.
 
 #[path = "../tests/orders/frames.rs"]
+#[allow(dead_code, reason = "the tests use more of it")]
 mod frames;
 #[path = "../tests/orders/questions.rs"]
-#[allow(dead_code)]
+#[allow(dead_code, reason = "the tests use more of it")]
 mod questions;
 
 use divan::Bencher;

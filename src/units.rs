@@ -14,7 +14,7 @@ pub const MM_PER_INCH: f64 = 25.4;
 ///
 /// ```
 /// use holdtrue::units::mm_from_words;
-/// assert_eq!(mm_from_words("1 1/2\""), Some(38.1));
+/// assert_eq!(mm_from_words("2\""), Some(50.8));
 /// assert_eq!(mm_from_words("38 mm"), Some(38.0));
 /// assert_eq!(mm_from_words("thick"), None);
 /// ```

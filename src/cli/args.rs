@@ -60,6 +60,8 @@ pub enum Command {
     Processes,
     /// List the codes of all errors and warnings with what to do about them.
     Codes,
+    /// Explain the frame file: every key with its default.
+    Format,
     /// Print a JSON Schema.
     Schema(SchemaArgs),
     /// Print a completion script for a shell.

@@ -22,6 +22,7 @@ pub fn run(a: &DrawArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
             format!("error: {} must end in .svg or .png: the ending says what to draw", a.out.display()),
         ));
     }
+    files::free(&a.out, common.force)?;
     let (_, plan) = super::plan::make(&a.common, common, err)?;
     let drawing = drawing(a, &plan)?;
     let bytes = if ending == "svg" {
@@ -64,6 +65,12 @@ fn drawing(a: &DrawArgs, plan: &WeldPlan) -> Result<Drawing, Stop> {
         ViewArg::Front => View::Front,
         _ => View::ThreeQuarter,
     };
+    if matches!(a.view, ViewArg::Pull | ViewArg::Path) && plan.pull.controls.is_empty() {
+        return Err(Stop::new(
+            Exit::BadInput,
+            "error: no pull is predicted for this frame: it has no [[control]], or is too large for the pull model",
+        ));
+    }
     Ok(match a.view {
         ViewArg::Pull => pictures::pull(plan, view, SIZE_MM),
         ViewArg::Path => pictures::stacked("Pull of each control", &pictures::paths(plan)),

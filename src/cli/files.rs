@@ -46,12 +46,9 @@ pub fn read(path: &Path) -> Result<Vec<u8>, Stop> {
 /// Faults as a reason to stop.
 pub fn faults(faults: &[Fault], text: &str, path: &str) -> Stop {
     let colour = colour(std::io::stderr().is_terminal());
-    let mut words = fault::render(faults, text, path, colour);
-    let n = faults.iter().filter(|f| !f.is_warning()).count();
-    words.push_str(&format!(
-        "\n{n} {} in {path}; nothing was planned\n",
-        if n == 1 { "error" } else { "errors" }
-    ));
+    // The rendering ends with the count; this goes on from there.
+    let mut words = fault::render(faults, text, path, colour).trim_end().to_string();
+    words.push_str(&format!(" in {path}; nothing was planned\n"));
     Stop::new(Exit::BadInput, words)
 }
 
@@ -70,18 +67,23 @@ pub fn warn(f: &FrameText, more: &[Fault], common: &Common, err: &mut dyn Write)
     }
 }
 
+/// Whether an output may be written. Asked before the work begins too: nobody wants to hear it after a
+/// long search.
+pub fn free(path: &Path, force: bool) -> Result<(), Stop> {
+    if path != Path::new("-") && path.exists() && !force {
+        let words = format!("error: {} is already there; choose another name or say --force", path.display());
+        return Err(Stop::new(Exit::CannotCreate, words));
+    }
+    Ok(())
+}
+
 /// Write a whole file: beside its place first, then moved there, so that an old file is never lost
 /// to a failed run. `-` is standard output.
 pub fn write(path: &Path, bytes: &[u8], force: bool, out: &mut dyn Write) -> Result<(), Stop> {
     if path == Path::new("-") {
         return out.write_all(bytes).map_err(Stop::from);
     }
-    if path.exists() && !force {
-        return Err(Stop::new(
-            Exit::CannotCreate,
-            format!("error: {} is already there; choose another name or say --force", path.display()),
-        ));
-    }
+    free(path, force)?;
     let folder = match path.parent() {
         Some(p) if !p.as_os_str().is_empty() => p,
         _ => Path::new("."),

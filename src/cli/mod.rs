@@ -43,6 +43,7 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
         Command::Materials => library::materials(out),
         Command::Processes => library::processes(out),
         Command::Codes => library::codes(out),
+        Command::Format => out.write_all(crate::frame::FORMAT.as_bytes()).map_err(exit::Stop::from),
         Command::Schema(a) => library::schema(a, out),
         Command::Completions { shell } => {
             // Rendered into memory first: writing straight to a closed pipe would panic.

@@ -8,7 +8,10 @@ use crate::plan::{self, Options, WeldPlan};
 use std::io::{IsTerminal, Write};
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let (file, plan) = make(&a.common, common, err)?;
+    for path in a.pdf.iter().chain(&a.json) {
+        files::free(path, common.force)?;
+    }
+    let (_, plan) = make(&a.common, common, err)?;
     let sheet = fill::sheet(&plan, "");
     if let Some(path) = &a.pdf {
         let paper = match a.paper {
@@ -47,7 +50,6 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
     if a.why {
         write!(out, "{}", crate::output::why::why(&plan, files::width()))?;
     }
-    let _ = file;
     Ok(())
 }
 

@@ -4,6 +4,7 @@
 //! Out of bounds: rules about what is allowed; words for the user other than a loose part's name.
 
 mod beam;
+mod begun;
 mod block;
 mod build_to;
 pub mod constants;
@@ -19,6 +20,7 @@ mod staged;
 mod structure;
 
 pub use beam::{Beam, SectionValues, section_values};
+pub use begun::Begun;
 pub use build_to::BuildTo;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};

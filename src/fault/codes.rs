@@ -252,6 +252,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "remark of the pull model",
         "A limit or assumption of the pull model that matters for this frame.",
     ),
+    (
+        "W705",
+        "no pull predicted",
+        "The frame is above the size for which the pull is worked out; the order follows the rules and the heat.",
+    ),
 ];
 
 /// Title and explanation of a code, if there is such a code.

@@ -152,7 +152,12 @@ pub(super) fn rules(top: &Tab<'_>, notes: &mut Notes, bad: &mut Bad) -> HouseRul
             "shorter ones are mostly start and stop; assumption",
             bad,
         ),
-        overhead: s.flag("overhead", true, "PD and PE are allowed, but flat positions come first", bad),
+        overhead: s.flag(
+            "overhead",
+            false,
+            "no PD or PE while another setup reaches the seam; true allows them",
+            bad,
+        ),
         welder_distance_mm: s.number(
             "welder_distance",
             500.0,

@@ -33,7 +33,9 @@ pub(super) struct Evidence {
 impl Evidence {
     /// The product of two Gaussians turned round, then widened by the difference from job to job:
     ///
-    ///     Λ = P₁⁻¹ − P₀⁻¹;   η = P₁⁻¹·m₁ − P₀⁻¹·m₀;   (Λ, η) ← (1 + q²Λ)⁻¹·(Λ, η)
+    /// ```text
+    /// Λ = P₁⁻¹ − P₀⁻¹;   η = P₁⁻¹·m₁ − P₀⁻¹·m₀;   (Λ, η) ← (1 + q²Λ)⁻¹·(Λ, η)
+    /// ```
     ///
     /// m, P mean and covariance of the factors by kind, 0 before and 1 after the job; q the standard
     /// deviation from job to job. Exact, and good for kinds about which the job says nothing (Λ is

@@ -174,7 +174,9 @@ impl Belief {
 
     /// One reading narrows what is known.
     ///
-    ///     K = P·hᵀ/(h·P·hᵀ + r);   x ← x + K·(z − y₀ − h·x);   P ← (1 − K·h)·P·(1 − K·h)ᵀ + K·r·Kᵀ
+    /// ```text
+    /// K = P·hᵀ/(h·P·hᵀ + r);   x ← x + K·(z − y₀ − h·x);   P ← (1 − K·h)·P·(1 − K·h)ᵀ + K·r·Kᵀ
+    /// ```
     ///
     /// x unknowns, P their covariance, z the reading, y₀ + h·x the prediction, r its variance
     /// (reading error and everything that is not learnt). Joseph's form, which keeps P symmetric and
@@ -283,7 +285,9 @@ impl Belief {
 /// Standard deviation of a control from passes that each pull a little more or less than the rest:
 /// as if the passes of a joint shared its contribution equally.
 ///
-///     s = pass·√(Σⱼ Bⱼ²/nⱼ)      B contribution of joint j;  n passes laid there;  pass their scatter
+/// ```text
+/// s = pass·√(Σⱼ Bⱼ²/nⱼ)      B contribution of joint j;  n passes laid there;  pass their scatter
+/// ```
 ///
 /// Assumption, as the pass scatter itself.
 pub fn pass_scatter(by_joint: &[f64], passes: &[usize], pass: f64) -> f64 {

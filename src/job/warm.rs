@@ -60,8 +60,10 @@ pub fn pulses(job: &Job, now: When) -> Vec<Pulse> {
 impl UsedSettings {
     /// Energy and arc time of a pass laid with these settings, from those of the sheet.
     ///
-    ///     E = E₀·(U/U₀)·(I/I₀)·(t/t₀)      E  net energy, J;  U  volts;  I  amps
-    ///                                      t  arc time, s: as given, else t₀·v₀/v with travel speed v
+    /// ```text
+    /// E = E₀·(U/U₀)·(I/I₀)·(t/t₀)      E  net energy, J;  U  volts;  I  amps
+    ///                                  t  arc time, s: as given, else t₀·v₀/v with travel speed v
+    /// ```
     ///
     /// Holds for the same process (same efficiency k). Source: the definition of heat input,
     /// EN 1011-1; arc energy is U·I·t.

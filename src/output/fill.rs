@@ -29,7 +29,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
     for m in plan.remarks.iter().filter(|m| m.first) {
         out.push(Block::Words(m.text.clone()));
     }
-    if !plan.frame.controls.is_empty() {
+    if plan.pull.level == "none" && !plan.frame.controls.is_empty() {
+        out.push(Block::Table(plain_controls(plan)));
+    } else if !plan.frame.controls.is_empty() {
         out.push(Block::Table(controls(plan)));
         out.push(Block::Words(
             "Pull: what welding is predicted to change. Give or take: one standard deviation, before this shop has \
@@ -38,9 +40,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
                 .into(),
         ));
     }
-    for view in [View::ThreeQuarter, View::Top] {
+    for view in [View::ThreeQuarter, View::Side, View::Top] {
         out.push(Block::Picture {
-            drawing: pictures::weld_map(plan, view, (180.0, 110.0)),
+            drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
             caption: format!("Weld map, {}", view.word()),
         });
     }
@@ -69,6 +71,28 @@ fn summary(plan: &WeldPlan) -> String {
             n => format!("The frame is turned {n} times."),
         }
     )
+}
+
+/// The dimensions of a frame whose pull is not predicted: only what to read.
+fn plain_controls(plan: &WeldPlan) -> Table {
+    let columns = vec![
+        Column::words("Control"),
+        Column::numbers("Nominal"),
+        Column::numbers("Tol. ±"),
+        Column::write("Tacked"),
+        Column::write("Welded"),
+    ];
+    let rows = plan
+        .frame
+        .controls
+        .iter()
+        .map(|c| {
+            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
+            let nominal = format!("{} {unit}", units::trim(c.nominal, 2));
+            vec![c.name.clone(), nominal, units::trim(c.tolerance, 2), unit.into(), unit.into()]
+        })
+        .collect();
+    Table { title: "Dimensions that must come out true".into(), columns, rows }
 }
 
 fn controls(plan: &WeldPlan) -> Table {
@@ -100,7 +124,26 @@ fn controls(plan: &WeldPlan) -> Table {
 }
 
 fn further(plan: &WeldPlan) -> Vec<Block> {
-    let mut out = Vec::new();
+    let mut out = vec![Block::Heading("Seams close up".into())];
+    for seam in 0..plan.seams.seams.len() {
+        out.push(Block::Picture { drawing: pictures::close_up(plan, seam), caption: String::new() });
+    }
+    if !plan.pull.controls.is_empty() {
+        out.push(Block::Heading("Where the frame goes".into()));
+        let view = View::ThreeQuarter;
+        out.push(Block::Picture {
+            drawing: pictures::pull(plan, view, (180.0, pictures::height(plan, view, 180.0, 120.0))),
+            caption: "Nominal frame and, exaggerated, the frame as the welds pull it before anything is set"
+                .into(),
+        });
+        for plot in pictures::paths(plan) {
+            out.push(Block::Picture { drawing: plot, caption: String::new() });
+        }
+    }
+    out.push(Block::Heading("Heat".into()));
+    for plot in [pictures::heat(plan), pictures::sides(plan)] {
+        out.push(Block::Picture { drawing: plot, caption: String::new() });
+    }
     let rest: Vec<&str> = plan.remarks.iter().filter(|m| !m.first).map(|m| m.text.as_str()).collect();
     if !rest.is_empty() {
         out.push(Block::Heading("What the program noticed".into()));
@@ -174,12 +217,9 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
                     let control = &f.controls[c];
                     let unit = if control.kind.unit() == "deg" { "°" } else { "mm" };
                     let expect = match expect.get(i) {
-                        Some((e, band)) => format!(
-                            "{} {} ± {}",
-                            units::trim(control.nominal, 1),
-                            units::signed_to(*e, 1),
-                            units::trim(*band, 1)
-                        ),
+                        Some((e, band)) => {
+                            format!("{} ± {}", units::trim(control.nominal + e, 1), units::trim(*band, 1))
+                        }
                         None => units::trim(control.nominal, 1),
                     };
                     Reading { name: control.name.clone(), expect, unit: unit.into() }
@@ -242,7 +282,8 @@ fn pass_row(
     r.joint = seam_words(plan, p.seam);
     r.segment = format!("{} of {}", p.segment + 1, seam.segments.len());
     r.start = from.into();
-    r.end = to.into();
+    // A short line along the branch begins and ends at the same hour.
+    r.end = if from == to { String::new() } else { to.into() };
     r.clockwise = seam.closed.then_some(forward);
     r.layer = match (p.layer, s.layers) {
         (_, 0 | 1) => String::new(),

@@ -56,9 +56,11 @@ pub struct PlanJson {
     pub relaxed_rules: Vec<RelaxedJson>,
     /// True if no order has smaller shortfalls (proved).
     pub shortfalls_proved_least: bool,
-    /// Dimensions that must come out true, with what welding is predicted to do to them.
+    /// Dimensions that must come out true, with what welding is predicted to do to them. Empty if
+    /// `pull_level` is `none`.
     pub controls: Vec<ControlJson>,
-    /// `fine` or `coarse`: the level of the pull model behind `controls`.
+    /// `fine` or `coarse`: the level of the pull model behind `controls`; `none` for a frame that is too
+    /// large for it.
     pub pull_level: String,
     /// Tubes that welding would seal.
     pub sealed_tubes: Vec<String>,
@@ -207,6 +209,9 @@ pub struct PassJson {
     pub side: &'static str,
     /// Setup.
     pub setup: String,
+    /// All setups in which the arc could reach the pass: without them nobody could tell whether a
+    /// partner had to wait for a turn.
+    pub within_reach: Vec<String>,
     /// Step, from 1; passes of one step are laid at the same time.
     pub step: usize,
     /// Welder, from 1.
@@ -474,7 +479,13 @@ fn of(plan: &WeldPlan) -> PlanJson {
             })
             .collect(),
         shortfalls_proved_least: plan.order.proved,
-        controls: f.controls.iter().enumerate().map(|(i, c)| control(plan, i, c)).collect(),
+        controls: f
+            .controls
+            .iter()
+            .zip(&plan.pull.controls)
+            .enumerate()
+            .map(|(i, (c, p))| control(plan, i, c, p))
+            .collect(),
         pull_level: plan.pull.level.into(),
         sealed_tubes: plan.seams.sealed.iter().map(|(t, _)| tube(f, *t)).collect(),
         times: TimesJson {
@@ -509,6 +520,7 @@ fn passes(plan: &WeldPlan) -> Vec<PassJson> {
             layer: p.layer + 1,
             side: p.side.word(),
             setup: plan.frame.setups[setup].name.clone(),
+            within_reach: p.setups.iter().map(|&s| plan.frame.setups[s].name.clone()).collect(),
             step: step + 1,
             welder: welder + 1,
             direction: if forward { "forward" } else { "back" },
@@ -587,8 +599,12 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
     s
 }
 
-fn control(plan: &WeldPlan, i: usize, c: &crate::frame::Control) -> ControlJson {
-    let p = &plan.pull.controls[i];
+fn control(
+    plan: &WeldPlan,
+    i: usize,
+    c: &crate::frame::Control,
+    p: &crate::distort::ControlPull,
+) -> ControlJson {
     ControlJson {
         name: c.name.clone(),
         kind: c.kind.word().into(),

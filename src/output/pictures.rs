@@ -15,6 +15,12 @@ pub fn weld_map(plan: &WeldPlan, view: View, size_mm: (f64, f64)) -> Drawing {
     frame_drawing::weld_map(&plan.frame, &plan.joints, &plan.seams, view, up, size_mm)
 }
 
+/// The height a map of this width needs, mm, at most `most`.
+pub fn height(plan: &WeldPlan, view: View, width_mm: f64, most: f64) -> f64 {
+    let up = plan.frame.setups.first().map_or(plan.frame.up, |s| s.up);
+    frame_drawing::map_height(&plan.frame, view, up, width_mm, most)
+}
+
 /// Nominal and pulled frame.
 pub fn pull(plan: &WeldPlan, view: View, size_mm: (f64, f64)) -> Drawing {
     pull_picture::pull_picture(&plan.frame, &plan.pull, view, size_mm)

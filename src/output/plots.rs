@@ -62,7 +62,7 @@ pub fn pull_plot(
 /// Temperatures of joints just before their passes: (joint, [(minutes, °C)]), with the limit.
 pub fn temperature_plot(joints: &[Curve], limit_c: f64) -> Drawing {
     draw(&Plot {
-        title: "Joints just before each pass".into(),
+        title: "The hottest joints".into(),
         x_name: "minutes".into(),
         y_name: "°C".into(),
         curves: joints.to_vec(),

@@ -75,8 +75,8 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
             joints.joints[seam.joint].side.word().into(),
         ]);
     }
-    [4, 5, 6].map(|c| right(&mut table, c));
-    [0, 1, 7].map(|c| whole(&mut table, c));
+    [4, 5, 6].into_iter().for_each(|c| right(&mut table, c));
+    [0, 1, 7].into_iter().for_each(|c| whole(&mut table, c));
     let _ = writeln!(t, "{table}");
     for seam in &seams.seams {
         for left in &seam.unwelded {
@@ -100,7 +100,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
             ]);
         }
         right(&mut table, 2);
-        [1, 3, 5].map(|c| whole(&mut table, c));
+        [1, 3, 5].into_iter().for_each(|c| whole(&mut table, c));
         let _ = writeln!(t, "{table}");
     }
 

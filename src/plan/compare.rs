@@ -52,6 +52,12 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
     };
     let q = super::question(&plan.frame, &parts.joints, &parts.seams, &parts.passes)?;
     let judge = Judge::new(&plan.frame, &parts, plan.tacks.as_ref())?;
+    if judge.model.is_none() {
+        return Err(vec![Fault::new(
+            "W705",
+            "this frame is too large for the pull model: there is nothing to compare",
+        )]);
+    }
     let mut rows = vec![row(&q, &judge, "the plan", "plan", &plan.order, vec![])?];
     let clock = super::warm::Warm::new(&judge.kernels);
     let skip = start_with(&q, &Wish::Skip, &clock).map_err(no_order)?;

@@ -1,13 +1,21 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
 use super::make::Parts;
-use crate::distort::{Event, Level, Model, Pull, Tack, tack_events};
+use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{HeatStep, Kernels, Timeline};
 use crate::sequence::objective::{Aim, AimControl, SetTo};
 use crate::sequence::{Order, Step};
 use crate::tack::Tacks;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Largest frame whose pull is worked out, passes: its dense elimination grows with the cube of their
+/// number. A larger frame is ordered by the house rules and the heat, and says so.
+pub const PULL_LIMIT_PASSES: usize = 1000;
+/// Largest frame for which the readings at the hold points and the habit beside the plan are worked
+/// out as well, passes: each costs as much as the plan's own judgement.
+pub const FULL_LIMIT_PASSES: usize = 300;
 
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
@@ -16,7 +24,8 @@ pub struct Judge<'a> {
     /// Its parts.
     pub parts: &'a Parts,
     /// The pull model.
-    pub model: Model,
+    /// None if the frame is above [`PULL_LIMIT_PASSES`].
+    pub model: Option<Model>,
     /// The heat kernels.
     pub kernels: Kernels,
     /// The tacks as events, in order; empty if the weld-out starts from an ideally tacked frame.
@@ -37,7 +46,10 @@ impl<'a> Judge<'a> {
     /// # Errors
     /// A tube that nothing holds.
     pub fn new(frame: &'a Frame, parts: &'a Parts, tacks: Option<&Tacks>) -> Result<Self, Vec<Fault>> {
-        let model = Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?;
+        let model = match parts.passes.passes.len() {
+            n if n > PULL_LIMIT_PASSES => None,
+            _ => Some(Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?),
+        };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
         Ok(Judge { frame, parts, model, kernels, tacks })
@@ -57,8 +69,8 @@ impl<'a> Judge<'a> {
         self.kernels.timeline(&heat)
     }
 
-    /// The events of an order, tacks first.
-    pub fn events(&self, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    /// The events of an order's passes, with the warmth of the tubes at each step.
+    fn weld_out(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut first = 0;
         let mut rise = Vec::with_capacity(steps.len());
         for s in steps {
@@ -67,8 +79,13 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
+        model.events(&plain, &rise)
+    }
+
+    /// The events of an order, tacks first.
+    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.tacks.clone();
-        events.extend(self.model.events(&plain, &rise));
+        events.extend(self.weld_out(model, steps, timeline));
         events
     }
 
@@ -78,20 +95,63 @@ impl<'a> Judge<'a> {
     /// A clamp is released while it is the last restraint of a tube.
     pub fn full(&self, order: &Order, level: Level) -> Result<Judged, Fault> {
         let timeline = self.timeline(&order.steps);
-        let pull = self.model.evaluate(&self.events(&order.steps, &timeline), level)?;
+        let pull = match &self.model {
+            Some(m) => m.evaluate(&self.events(m, &order.steps, &timeline), level)?,
+            None => unknown(),
+        };
         Ok(Judged { timeline, pull })
     }
 
-    /// The objective in full: deviation from the fine model, time from the timeline; the scatter is
-    /// taken from the coarse contributions (`scatter`), whose order of magnitude is all it is good for.
-    pub fn objective(&self, aim: &Aim, order: &Order, scatter: f64) -> f64 {
+    /// The objective in full, from the tacked frame on: deviation from the fine model, time from the
+    /// timeline; the scatter is taken from the coarse contributions (`scatter`), whose order of
+    /// magnitude is all it is good for.
+    pub fn objective(&self, aim: &Aim, model: &Model, tacked: &Begun, order: &Order, scatter: f64) -> f64 {
         let timeline = self.timeline(&order.steps);
-        match self.model.controls_after(&self.events(&order.steps, &timeline), Level::Fine) {
-            Ok((y, _)) => {
-                deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0
-            }
+        match tacked.controls_after(&self.weld_out(model, &order.steps, &timeline)) {
+            Ok(y) => deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0,
             Err(_) => f64::INFINITY,
         }
+    }
+
+    /// Turn passes round where the procedure leaves the direction free, one by one from the first to
+    /// the last, each time the fine judgement gains; the coarse model cannot see directions, and
+    /// neither time nor scatter hangs on them. At most `most` are tried, so that a large frame is done
+    /// in time. Returns how many were turned.
+    ///
+    /// # Errors
+    /// As [`Judge::full`].
+    pub fn turn_round(
+        &self,
+        aim: &Aim,
+        model: &Model,
+        tacked: &Begun,
+        order: &mut Order,
+        most: usize,
+        stop: &AtomicBool,
+    ) -> Result<usize, Fault> {
+        let timeline = self.timeline(&order.steps);
+        let events = |o: &Order| self.weld_out(model, &o.steps, &timeline);
+        let mut best = deviation(aim, &tacked.controls_after(&events(order))?);
+        let (mut turned, mut tried) = (0, 0);
+        for s in 0..order.steps.len() {
+            for l in 0..order.steps[s].passes.len() {
+                let (laid, setup) = (order.steps[s].passes[l], order.steps[s].setup);
+                let forced = self.parts.passes.passes[laid.pass].forced_direction[setup].is_some();
+                if forced || tried >= most || stop.load(Ordering::Relaxed) {
+                    continue;
+                }
+                tried += 1;
+                order.steps[s].passes[l].forward = !laid.forward;
+                let now = deviation(aim, &tacked.controls_after(&events(order))?);
+                if now < best - aim.grain {
+                    best = now;
+                    turned += 1;
+                } else {
+                    order.steps[s].passes[l].forward = laid.forward;
+                }
+            }
+        }
+        Ok(turned)
     }
 
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
@@ -128,6 +188,18 @@ pub fn deviation(aim: &Aim, y: &[f64]) -> f64 {
         .sum()
 }
 
+/// The pull of a frame that is too large for the model: nothing is said.
+fn unknown() -> Pull {
+    Pull {
+        controls: vec![],
+        path: vec![],
+        shape: vec![],
+        level: "none",
+        clamp_forces: vec![],
+        remarks: vec![],
+    }
+}
+
 fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
@@ -137,18 +209,12 @@ fn as_laid(tacks: &Tacks) -> Vec<Tack> {
 }
 
 impl Judge<'_> {
-    /// The pull after the first `tacked` tacks and the first `laid` passes of an order, all clamps off
-    /// and cold: what a reading shows then.
+    /// The pull after the first `laid` passes of an order, all clamps off and cold: what a reading
+    /// shows then.
     ///
     /// # Errors
     /// As [`Judge::full`].
-    pub fn after(
-        &self,
-        order: &Order,
-        timeline: &Timeline,
-        tacked: usize,
-        laid: usize,
-    ) -> Result<Pull, Vec<Fault>> {
+    pub fn after(&self, order: &Order, timeline: &Timeline, laid: usize) -> Result<Pull, Vec<Fault>> {
         let mut steps: Vec<Step> = Vec::new();
         let mut left = laid;
         for s in &order.steps {
@@ -160,11 +226,10 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        let mut events = self.events(&steps, timeline);
-        if laid == 0 && tacked > 0 {
-            events = self.tacks[..tacked].to_vec();
+        match &self.model {
+            Some(m) => m.evaluate(&self.events(m, &steps, timeline), Level::Fine).map_err(|f| vec![f]),
+            None => Ok(unknown()),
         }
-        self.model.evaluate(&events, Level::Fine).map_err(|f| vec![f])
     }
 
     /// Start of each step, s, and the clock after the whole order.

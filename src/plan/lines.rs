@@ -43,7 +43,9 @@ impl Course<'_> {
         if let Some(t) = self.tacks {
             for (i, tack) in t.tacks.iter().enumerate() {
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
-                    acts.push(self.hold("half tacked: every tube hangs on a pair; push it true now"));
+                    acts.push(self.hold(
+                        "half tacked: every tube hangs on a pair of tacks; push it to these values now",
+                    ));
                 }
                 acts.push(Act::Tack {
                     seam: tack.seam,

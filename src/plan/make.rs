@@ -1,7 +1,7 @@
 //! The main line: parts, question, order, timeline, pull, lines.
 
 use super::fingerprint::fingerprint;
-use super::judge::{Judge, Judged};
+use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
 use super::lines::{self, Course};
 use super::warm::Warm;
 use super::{Act, Effort, Objective, Remark, WeldPlan};
@@ -58,6 +58,9 @@ pub struct Watch<'a> {
     /// Called now and then with the part done (0 to 1) and the best objective so far.
     pub progress: Box<dyn Fn(f64, f64) + Sync + 'a>,
 }
+
+/// Passes that are tried the other way round at most, unless the effort is deep.
+const MOST_FLIPS: usize = 150;
 
 /// Find joints, trace seams, cut passes.
 ///
@@ -190,14 +193,14 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     let reasons = sequence::reasons(&q, &found.order, &names, &hot(&judge, &found.order));
     let mut remarks = remarks(frame, &parts, &judged);
     if let Some(t) = &tacks {
-        remarks.extend(t.warnings.iter().map(|(code, text, seam)| Remark {
+        remarks.extend(t.warnings.iter().map(|(code, text)| Remark {
             code: (*code).into(),
-            text: format!("{seam}: {text}"),
+            text: text.clone(),
             first: false,
         }));
     }
     let joint_by_joint = match habits(&q, &judge).first() {
-        Some(h) if !frame.controls.is_empty() => {
+        Some(h) if !frame.controls.is_empty() && q.passes.len() <= FULL_LIMIT_PASSES => {
             judge.full(&h.as_is(&q).0, Level::Fine).map_err(|f| vec![f])?.pull.path
         }
         _ => vec![],
@@ -268,20 +271,28 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let clock = Warm::new(&judge.kernels);
     if !judge.frame.wishes.by_hand.is_empty() {
         let row = row_by_hand(q, judge.frame)?;
-        let (order, broken) = sequence::by_hand(q, &row);
+        let (mut order, broken) = sequence::by_hand(q, &row);
+        force_directions(&mut order, &judge.parts.passes);
         if let Some(b) = broken.first() {
             return Err(vec![Fault::new(
                 "E503",
                 format!("the order by hand breaks a rule that is never relaxed: {}", b.why),
             )]);
         }
-        let full = judge.objective(&judge.aim(&[]), &order, 0.0);
-        return Ok(FoundOrder { order, objective: Objective { full, ..Objective::default() } });
+        return Ok(FoundOrder { order, objective: Objective::default() });
     }
-    let habits = if options.effort == Effort::Rules { vec![] } else { habits(q, judge) };
-    let starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
+    let only_rules = options.effort == Effort::Rules || judge.frame.controls.is_empty();
+    let model = judge.model.as_ref().filter(|_| !only_rules);
+    let habits = model.map_or(vec![], |_| habits(q, judge));
+    let mut starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
+    starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes));
+    let Some(model) = model else {
+        let order = starts.into_iter().next().expect("the scheduler's own order");
+        return Ok(FoundOrder { order, objective: Objective::default() });
+    };
+    let tacked = model.begin(&judge.tacks, Level::Fine).map_err(|f| vec![f])?;
     // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
-    let coarse = judge.model.coarse(&judge.tacks).map_err(|f| vec![f])?;
+    let coarse = model.coarse(&judge.tacks).map_err(|f| vec![f])?;
     let bare = judge.aim(&[]);
     let first = judge.full(&starts[0], Level::Fine).map_err(|f| vec![f])?;
     let y = window::contributions(&coarse, &passes_of(&starts[0]));
@@ -298,12 +309,11 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         let y = window::contributions(&coarse, &passes_of(order));
         terms(q, &aim, &coarse.start, &order.steps, &y).scatter
     };
-    let full = |order: &Order| judge.objective(&aim, order, scatter(order));
-    if options.effort == Effort::Rules || judge.frame.controls.is_empty() {
-        let order = starts.into_iter().next().expect("the scheduler's own order");
-        let objective = Objective { full: full(&order), ..Objective::default() };
-        return Ok(FoundOrder { order, objective });
-    }
+    let full = |order: &Order| {
+        let mut order = order.clone();
+        force_directions(&mut order, &judge.parts.passes);
+        judge.objective(&aim, model, &tacked, &order, scatter(&order))
+    };
     let n = q.passes.len();
     let budget = match options.effort {
         Effort::Rules => Budget::none(),
@@ -322,8 +332,14 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         progress: &*watch.progress,
         accept: &full,
     };
-    let found = sequence::search(&task);
-    let (order, flips) = flip(found.order, &judge.parts.passes, &full, found.full, watch);
+    let mut found = sequence::search(&task);
+    force_directions(&mut found.order, &judge.parts.passes);
+    let mut order = found.order;
+    let most = match options.effort {
+        Effort::Deep => usize::MAX,
+        _ => MOST_FLIPS,
+    };
+    let flips = judge.turn_round(&aim, model, &tacked, &mut order, most, watch.stop).map_err(|f| vec![f])?;
     let best = full(&order);
     let objective = Objective {
         full: best,
@@ -337,41 +353,8 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     Ok(FoundOrder { order, objective })
 }
 
-/// Turn passes round where the procedure leaves the direction free, one by one, as long as the fine
-/// judgement gains. The coarse model cannot see the direction.
-fn flip(
-    mut order: Order,
-    passes: &Passes,
-    full: &(dyn Fn(&Order) -> f64 + Sync),
-    mut best: f64,
-    watch: &Watch,
-) -> (Order, usize) {
-    let mut flips = 0;
-    for s in 0..order.steps.len() {
-        for l in 0..order.steps[s].passes.len() {
-            if watch.stop.load(std::sync::atomic::Ordering::Relaxed) {
-                return (order, flips);
-            }
-            let setup = order.steps[s].setup;
-            let laid = order.steps[s].passes[l];
-            if passes.passes[laid.pass].forced_direction[setup].is_some() {
-                continue;
-            }
-            order.steps[s].passes[l].forward = !laid.forward;
-            let now = full(&order);
-            if now < best - 1e-6 {
-                best = now;
-                flips += 1;
-            } else {
-                order.steps[s].passes[l].forward = laid.forward;
-            }
-        }
-    }
-    (order, flips)
-}
-
 /// Directions that the procedure forces (PF, PG), set before anything is judged.
-pub(super) fn force_directions(order: &mut Order, passes: &Passes) {
+fn force_directions(order: &mut Order, passes: &Passes) {
     for s in &mut order.steps {
         for l in &mut s.passes {
             if let Some(forward) = passes.passes[l.pass].forced_direction[s.setup] {
@@ -419,6 +402,7 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
     let (mut laid, mut tacked) = (0, 0);
+    let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
     for act in acts.iter_mut() {
         match act {
             Act::Pass { .. } => laid += 1,
@@ -431,8 +415,16 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     .find(|(c, _)| c == clamp)
                     .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
             }
-            Act::Hold { controls, expect, .. } => {
-                let so_far = judge.after(order, &judged.timeline, tacked, laid)?;
+            // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
+            Act::Hold { .. } if judged.pull.level == "none" => {}
+            Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
+                *expect = controls
+                    .iter()
+                    .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
+                    .collect();
+            }
+            Act::Hold { controls, expect, .. } if foresee => {
+                let so_far = judge.after(order, &judged.timeline, laid)?;
                 *expect = controls
                     .iter()
                     .map(|&c| {
@@ -487,6 +479,16 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
             });
         }
     }
+    if judged.pull.level == "none" && !frame.controls.is_empty() {
+        out.push(Remark {
+            code: "W705".into(),
+            text: format!(
+                "This frame has more than {PULL_LIMIT_PASSES} passes: no pull is predicted, the order follows the \
+                 house rules and the heat alone. Plan it in parts to learn how far it moves."
+            ),
+            first: true,
+        });
+    }
     if judged.pull.level == "coarse" {
         out.push(Remark {
             code: "W703".into(),
@@ -508,7 +510,10 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
-        Ok(q) => sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what).collect(),
+        Ok(q) => {
+            let found = sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what);
+            found.chain(super::turning::too_early(plan)).collect()
+        }
         Err(faults) => faults.into_iter().map(|f| f.message).collect(),
     }
 }

@@ -8,11 +8,12 @@ mod fingerprint;
 mod judge;
 mod lines;
 mod make;
+mod turning;
 mod warm;
 mod words;
 
 pub use compare::{Row, compare};
-pub use judge::Judge;
+pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, parts, plan, question};
 
 use crate::distort::Pull;

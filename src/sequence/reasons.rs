@@ -6,7 +6,7 @@ use super::{Order, Question};
 /// One reason per pass, by pass index.
 ///
 /// `joint_names` by joint. `hot_c(step, joint)`: the temperature of a joint at the start of a step if
-/// it is over its limit then, °C. Passes are numbered from 1 in the order of the sheet.
+/// it is over its limit then, °C. Passes are named by their labels, which never change.
 pub fn reasons(
     q: &Question,
     order: &Order,
@@ -14,16 +14,12 @@ pub fn reasons(
     hot_c: &dyn Fn(usize, usize) -> Option<f64>,
 ) -> Vec<String> {
     let plain = Plain::new(q);
-    let mut number = vec![0; q.passes.len()];
-    for (i, l) in order.steps.iter().flat_map(|s| &s.passes).enumerate() {
-        number[l.pass] = i + 1;
-    }
     let mut at = Walk { plain: &plain, order, step: vec![usize::MAX; q.passes.len()], diff_uj: 0 };
     let mut why = vec![String::new(); q.passes.len()];
     for (s, step) in order.steps.iter().enumerate() {
         for (i, l) in step.passes.iter().enumerate() {
             let beside = step.passes[..i].iter().map(|b| b.pass).next();
-            why[l.pass] = at.reason(s, l.pass, beside, &number, joint_names, hot_c);
+            why[l.pass] = at.reason(s, l.pass, beside, joint_names, hot_c);
         }
         for l in &step.passes {
             at.step[l.pass] = s;
@@ -47,7 +43,6 @@ impl Walk<'_> {
         s: usize,
         p: usize,
         beside: Option<usize>,
-        number: &[usize],
         names: &[String],
         hot_c: &dyn Fn(usize, usize) -> Option<f64>,
     ) -> String {
@@ -63,10 +58,10 @@ impl Walk<'_> {
             Pin::Free => {}
         }
         if let Some(o) = item.partner.filter(|&o| self.step[o] != usize::MAX) {
-            return format!("opposite of {}", number[o]);
+            return format!("opposite of {}", q.passes[o].label);
         }
         if let Some(b) = beside.filter(|&b| q.mirror[q.passes[b].joint] == Some(item.joint)) {
-            return format!("mirrors {}, laid at the same time", number[b]);
+            return format!("mirrors {}, laid at the same time", q.passes[b].label);
         }
         let open: Vec<usize> = (0..q.passes.len())
             .filter(|&o| self.step[o] == usize::MAX && self.plain.fits(o, steps[s].setup))
@@ -95,7 +90,7 @@ impl Walk<'_> {
             return "first after the turn".into();
         }
         if let Some(b) = item.below {
-            return format!("next layer on {}", number[b]);
+            return format!("next layer on {}", q.passes[b].label);
         }
         if s > 0 {
             let near = |joint: usize| {

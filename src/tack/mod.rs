@@ -19,8 +19,15 @@ pub struct Tacks {
     /// Index of the first tack of the second round: before it every tube hangs on an opposite pair,
     /// and it is time to check the squareness.
     pub second_round: usize,
-    /// What the user must read: (code, words, seam name).
-    pub warnings: Vec<(&'static str, String, String)>,
+    /// What the user must read: (code, words).
+    pub warnings: Vec<(&'static str, String)>,
+}
+
+/// A seam whose tacks are shorter than the rule asks.
+struct Shortened {
+    seam: usize,
+    rule_mm: f64,
+    to_mm: f64,
 }
 
 /// One tack.
@@ -42,9 +49,25 @@ pub struct Tack {
 
 /// Place and order the tacks of a frame.
 pub fn tacks(frame: &Frame, joints: &Joints, seams: &Seams) -> Tacks {
-    let mut warnings = Vec::new();
+    let mut shortened = Vec::new();
     let by_seam: Vec<Vec<Tack>> =
-        (0..seams.seams.len()).map(|i| place::on_seam(frame, joints, seams, i, &mut warnings)).collect();
+        (0..seams.seams.len()).map(|i| place::on_seam(frame, joints, seams, i, &mut shortened)).collect();
+    let mut warnings = Vec::new();
+    if !shortened.is_empty() {
+        let list: Vec<String> = shortened
+            .iter()
+            .map(|s| format!("{} {:.0} instead of {:.0}", seams.seams[s.seam].name, s.to_mm, s.rule_mm))
+            .collect();
+        warnings.push((
+            "W601",
+            format!(
+                "tacks by the rule (EN 1011-2: four times the thicker part; aluminium eight times) would take more \
+                 than a third of these seams and were shortened, as is common practice on small tube (mm): {}. Weld \
+                 over them with care",
+                list.join(", ")
+            ),
+        ));
+    }
     let (tacks, second_round) = order::order(joints, by_seam);
     Tacks { tacks, second_round, warnings }
 }

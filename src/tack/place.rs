@@ -1,6 +1,6 @@
 //! Number, length and place of the tacks of one seam.
 
-use super::Tack;
+use super::{Shortened, Tack};
 use crate::frame::Frame;
 use crate::joint::{Joints, MeetKind};
 use crate::library::MaterialGroup;
@@ -39,7 +39,7 @@ pub fn on_seam(
     joints: &Joints,
     seams: &Seams,
     index: usize,
-    warnings: &mut Vec<(&'static str, String, String)>,
+    shortened: &mut Vec<Shortened>,
 ) -> Vec<Tack> {
     let seam = &seams.seams[index];
     let branch = joints.meets[index].branch.0;
@@ -51,15 +51,7 @@ pub fn on_seam(
     let length = if rule <= most {
         rule
     } else {
-        warnings.push((
-            "W601",
-            format!(
-                "{} tacks of {rule:.0} mm (four times the thicker part, EN 1011-2) would take more than a third of \
-                 this seam; shortened to {most:.0} mm as is common practice on small tube: weld over them with care",
-                places.len()
-            ),
-            seam.name.clone(),
-        ));
+        shortened.push(Shortened { seam: index, rule_mm: rule, to_mm: most });
         most
     };
     places

@@ -1,1 +1,8 @@
-//! Chapter.
+//! The whole program: words in, text, files and an exit code out.
+mod bench;
+mod exits;
+mod json;
+mod laws;
+mod outside_audit;
+mod paper;
+mod readme;

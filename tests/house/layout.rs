@@ -47,3 +47,19 @@ fn the_readme_opens_with_the_job_in_one_paragraph() {
         "README and .ci/run test differently"
     );
 }
+
+#[test]
+fn every_dependency_has_its_reason() {
+    let reasons = include_str!("../../DEVELOPERS.md");
+    let manifest = include_str!("../../Cargo.toml");
+    let names: Vec<&str> = manifest
+        .lines()
+        .skip_while(|l| *l != "[dependencies]")
+        .take_while(|l| !l.starts_with("[["))
+        .filter_map(|l| Some(l.split_once(" = ")?.0))
+        .filter(|n| !n.starts_with('#'))
+        .collect();
+    assert!(names.len() > 20, "Cargo.toml was not understood: {names:?}");
+    let missing: Vec<_> = names.iter().filter(|n| !reasons.contains(**n)).collect();
+    assert!(missing.is_empty(), "DEVELOPERS.md gives no reason for {missing:?}");
+}

@@ -161,7 +161,7 @@ pub fn every_kind() -> Vec<Event> {
             settings: Some(holdtrue::job::UsedSettings { volts: Some(20.1), ..Default::default() }),
             reversed: true,
         },
-        measured("width", 600.30000000000004, 0.5),
+        measured("width", 600.3, 0.5),
         Event::Temperature { joint: "J1".into(), value_c: 81.5 },
         Event::Gap { joint: "J2".into(), value_mm: 0.8 },
         Event::Note { text: "Zange rutscht ✓ \"quoted\"\nsecond line \\ end".into() },

@@ -57,8 +57,10 @@ fn rules_and_auditor_agree_on_arbitrary_orders() {
         assert_eq!(broken.is_empty(), findings.is_empty(), "seed {seed}: {broken:?} {findings:?}");
         let mut a: Vec<&str> = broken.iter().map(|b| b.rule).collect();
         let mut b: Vec<&str> = findings.iter().map(|f| f.rule).collect();
-        (a.sort(), b.sort());
-        (a.dedup(), b.dedup());
+        a.sort();
+        b.sort();
+        a.dedup();
+        b.dedup();
         assert_eq!(a, b, "seed {seed}");
     }
 }

@@ -93,10 +93,8 @@ fn gauss(mut m: Vec<Vec<f64>>) -> Vec<f64> {
         m.swap(i, pivot);
         for j in i + 1..n {
             let f = m[j][i] / m[i][i];
-            for k in i..=n {
-                let x = m[i][k];
-                m[j][k] -= f * x;
-            }
+            let (above, below) = m.split_at_mut(j);
+            below[0].iter_mut().zip(&above[i]).skip(i).for_each(|(x, a)| *x -= f * a);
         }
     }
     for i in (0..n).rev() {

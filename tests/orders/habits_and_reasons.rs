@@ -131,7 +131,7 @@ fn reasons_are_plain_and_true() {
     assert_eq!(got[0], "J1 has most left to weld");
     assert_eq!(got[2], "right is 3.0 kJ behind");
     assert_eq!(got[4], "J2 still 180 °C");
-    assert_eq!(got[1], "opposite of 1");
+    assert_eq!(got[1], format!("opposite of {}", q.passes[0].label));
     assert_eq!(got[3], "right is 3.0 kJ behind");
     assert_eq!(got[5], "pinned last");
     for seed in 0..10 {

@@ -103,7 +103,7 @@ pub fn random(seed: u64, limits: &Limits) -> Question {
     }
     let mut passes: Vec<Item> = Vec::new();
     let mut seam = 0;
-    for j in 0..joints {
+    for (j, &(_, across)) in place.iter().enumerate() {
         for _ in 0..dice.random_range(1..=2u32) {
             let segments = 2 * dice.random_range(1..=3u32) as usize;
             let layers = dice.random_range(1..=limits.layers) as usize;
@@ -136,9 +136,9 @@ pub fn random(seed: u64, limits: &Limits) -> Question {
                         layer: layer as u8,
                         partner: paired.then_some(opposite),
                         below: (layer > 0).then(|| base + (layer - 1) * segments + segment),
-                        side: if !has_plane || place[j].1.abs() <= 1.0 {
+                        side: if !has_plane || across.abs() <= 1.0 {
                             Side::Centre
-                        } else if place[j].1 > 0.0 {
+                        } else if across > 0.0 {
                             Side::Left
                         } else {
                             Side::Right

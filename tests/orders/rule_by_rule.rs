@@ -5,8 +5,12 @@ use holdtrue::joint::Side;
 use holdtrue::sequence::rules::{broken, shortfalls};
 use holdtrue::sequence::{Question, Step};
 
-/// (pass, required, actual) of one rule, rounded to three decimals.
-fn of(q: &Question, steps: &[Step], rule: &str) -> Vec<(usize, f64, f64)> {
+/// Order of passes, and the shortfalls of one rule: (pass, required, actual).
+type Case = (&'static [usize], &'static [Short]);
+type Short = (usize, f64, f64);
+
+/// The shortfalls of one rule, rounded to three decimals.
+fn of(q: &Question, steps: &[Step], rule: &str) -> Vec<Short> {
     let round = |x: f64| (x * 1000.0).round() / 1000.0;
     let all = shortfalls(q, steps);
     all.into_iter().filter(|r| r.rule == rule).map(|r| (r.pass, round(r.required), round(r.actual))).collect()
@@ -39,7 +43,7 @@ fn same_joint_twice_running() {
 #[test]
 fn spacing_counts_the_steps_between() {
     let mut q = five();
-    let cases: [(usize, &[usize], &[(usize, f64, f64)]); 6] = [
+    let cases: [(usize, &[usize], &[Short]); 6] = [
         (2, &[0, 2, 3, 1, 4], &[]),
         (2, &[0, 2, 1, 3, 4], &[(1, 2.0, 1.0)]),
         (2, &[0, 1, 2, 3, 4], &[(1, 2.0, 0.0)]),
@@ -68,7 +72,7 @@ fn ring() -> Question {
 #[test]
 fn opposite_before_any_other_of_seam_and_layer() {
     let mut q = ring();
-    let cases: [(&[usize], &[(usize, f64, f64)]); 5] = [
+    let cases: [Case; 5] = [
         (&[0, 2, 1, 3, 4, 6, 5, 7], &[]),
         // 1 passes over the open pair 0-2; closing it, 2 passes over 1-3.
         (&[0, 1, 2, 3, 4, 6, 5, 7], &[(1, 0.0, 1.0), (2, 0.0, 1.0)]),
@@ -126,7 +130,7 @@ fn side_balance_after_every_step() {
         q.passes[p].energy_j = energy;
     }
     // Limit: largest 1000 + |2000 − 1800| = 1200 J; pass 4 lies on the centre and counts on neither side.
-    let cases: [(&[usize], &[(usize, f64, f64)]); 4] = [
+    let cases: [Case; 4] = [
         (&[0, 2, 1, 3, 4], &[]),
         (&[0, 1, 2, 3, 4], &[(1, 1200.0, 2000.0)]),
         // The excess stands after the centre pass too, and is charged to it.
@@ -148,7 +152,7 @@ fn side_balance_exactly_at_the_limit_is_kept() {
     let mut q = plain(2, &[(0, 0, 0), (1, 1, 0)]);
     q.has_plane = true;
     (q.passes[0].side, q.passes[1].side) = (Side::Left, Side::Right);
-    for energy in [0.1, 1.0 / 3.0, 1234.567_890_123] {
+    for energy in [0.1, 1.0 / 3.0, 1_234.567_890_123] {
         q.passes.iter_mut().for_each(|p| p.energy_j = energy);
         assert_eq!(of(&q, &row(&[0, 1]), "side balance"), []);
     }
@@ -164,7 +168,7 @@ fn distance_from_the_last_pass_along_the_steel() {
     set(0, 1, 100.0);
     set(0, 2, 150.0);
     set(1, 2, f64::INFINITY);
-    let cases: [(&[usize], &[(usize, f64, f64)]); 3] = [
+    let cases: [Case; 3] = [
         (&[0, 2, 1, 3], &[(3, 150.0, 100.0)]),
         (&[1, 2, 0, 3], &[(3, 150.0, 0.0)]),
         (&[0, 2, 3, 1], &[(1, 150.0, 100.0)]),

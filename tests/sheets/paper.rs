@@ -3,7 +3,7 @@
 use super::{made, sample};
 use holdtrue::output::drawing::{Area, Drawing};
 use holdtrue::output::pages::{MARGIN_MM, Paper, pages};
-use holdtrue::output::sheet::{Block, Sheet};
+use holdtrue::output::sheet::{Block, Reading, Sheet};
 use holdtrue::output::view::View;
 use holdtrue::output::{close_up, font, frame_drawing, pdf, plots, pull_picture};
 use printpdf::{PdfDocument, PdfParseOptions};
@@ -55,6 +55,26 @@ fn nothing_is_printed_outside_the_margins() {
             assert!(sheet.holds(&inked, 0.6), "{}: {inked:?}", page.title);
         }
     }
+}
+
+#[test]
+fn a_hold_with_more_readings_than_a_page_goes_on_with_one_number() {
+    let mut sheet = sample::sheet(30);
+    let hold = sheet.rows.iter_mut().find(|r| r.readings.len() == 2).unwrap();
+    hold.readings =
+        (0..60).map(|i| Reading { name: format!("width {i}"), ..hold.readings[0].clone() }).collect();
+    let number = hold.number.to_string();
+    let pages = pages(&sheet, Paper::A4);
+    for page in &pages {
+        let inked = page.inked().unwrap();
+        assert!(page.area().grown(-MARGIN_MM).holds(&inked, 0.6), "{}: {inked:?}", page.title);
+    }
+    let texts: Vec<_> = pages.iter().flat_map(|p| p.texts()).collect();
+    for i in 0..60 {
+        assert_eq!(texts.iter().filter(|t| t.words == format!("width {i}")).count(), 1, "reading {i}");
+    }
+    let at = |x: f64| (x - MARGIN_MM - 27.0).abs() < 0.01;
+    assert_eq!(texts.iter().filter(|t| t.words == number && t.bold && at(t.at.x)).count(), 1);
 }
 
 #[test]

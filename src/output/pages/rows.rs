@@ -3,7 +3,7 @@
 use super::{Flow, icons};
 use crate::output::drawing::{Anchor, Area, BLACK, Drawing, Grey, Pen, Text, WHITE, pt};
 use crate::output::font;
-use crate::output::sheet::{CheckRow, RowKind};
+use crate::output::sheet::{CheckRow, Reading, RowKind};
 
 /// Height of a pass, mm: twenty of them on a page of A4.
 const ROW_MM: f64 = 12.35;
@@ -47,22 +47,48 @@ impl Flow<'_> {
         }
     }
 
-    /// A row that is not a pass.
+    /// A row that is not a pass. Readings that find no room on the page go on in a band on the next.
     fn stop(&mut self, row: &CheckRow) {
+        let mut readings = row.readings.as_slice();
+        let mut first = true;
+        loop {
+            // What stands above the readings: the word and a few lines of words.
+            let above = 45.0;
+            let body = self.body();
+            let room = |from: f64| ((body.bottom - from - above) / READING_MM).floor().max(0.0) as usize;
+            let here = room(self.y);
+            let count = if readings.len() <= here || readings.len() <= 4 {
+                readings.len()
+            } else if here >= 4 {
+                here
+            } else {
+                readings.len().min(room(body.top))
+            };
+            let (now, later) = readings.split_at(count);
+            self.stop_part(row, now, first);
+            if later.is_empty() {
+                return;
+            }
+            self.new_page();
+            (readings, first) = (later, false);
+        }
+    }
+
+    fn stop_part(&mut self, row: &CheckRow, readings: &[Reading], first: bool) {
         let body = self.body();
         let text_left = body.left + 44.0;
         let width = body.right - 3.0 - text_left;
         let word = row.kind.word();
-        let says = font::wrap(&row.say, 4.4, false, width);
+        let say = if first { row.say.as_str() } else { "continued from the page before" };
+        let says = font::wrap(say, 4.4, false, width);
         // One short sentence stands beside the word, more stand under it.
         let beside = font::width_mm(word, 6.5, true) + 5.0;
-        let short = says.len() == 1
-            && row.readings.is_empty()
-            && beside + font::width_mm(&says[0], 4.4, false) <= width;
+        let short =
+            says.len() == 1 && readings.is_empty() && beside + font::width_mm(&says[0], 4.4, false) <= width;
         let under = if short { 0 } else { says.iter().filter(|s| !s.is_empty()).count() };
         let height = (ROW_MM - 0.8 + under as f64 * 5.4).max(ROW_MM - 0.8)
-            + row.readings.len() as f64 * READING_MM
-            + if under > 0 || !row.readings.is_empty() { 1.0 } else { 0.0 };
+            + readings.len() as f64 * READING_MM
+            + if under > 0 || !readings.is_empty() { 1.0 } else { 0.0 };
         self.need(height + 0.8);
         let y = self.y + 0.4;
         let page = self.page();
@@ -71,8 +97,11 @@ impl Flow<'_> {
         let inset = band.border.map_or(0.0, |p| p.width_mm / 2.0);
         page.rectangle(area.grown(-inset), band.border, Some(band.fill));
         let ink = |text: Text| Text { grey: band.ink, ..text };
-        icons::tick_box(page, body.left + 1.4, y + 1.3, TICK_MM);
-        number(page, body.left + 27.0, y + 8.4, row.number, 14.0, band.ink);
+        // One box and one number for a row, however many pages it takes.
+        if first {
+            icons::tick_box(page, body.left + 1.4, y + 1.3, TICK_MM);
+            number(page, body.left + 27.0, y + 8.4, row.number, 14.0, band.ink);
+        }
         icons::sign(page, pt(body.left + 36.0, y + 5.8), 4.2, row.kind, band.ink);
         page.text(ink(Text::new(pt(text_left, y + 8.2), word, 6.5).bold()));
         let mut base = y + 8.2;
@@ -86,7 +115,7 @@ impl Flow<'_> {
             }
         }
         let mut top = base + 2.0;
-        for reading in &row.readings {
+        for reading in readings {
             let box_right = body.right - 3.0;
             let box_left = box_right - 30.0;
             let slot = Area { left: box_left, right: box_right, top, bottom: top + READING_MM - 1.4 };

@@ -1,0 +1,44 @@
+//! A course of events followed half way, so that many ways to go on can be judged from there.
+
+use super::model::{Model, Options};
+use super::staged::State;
+use super::{Event, Level};
+use crate::fault::Fault;
+
+/// The frame after some events. Cheap to go on from, compared with starting at the loose tubes.
+#[derive(Clone)]
+pub struct Begun<'m> {
+    state: State<'m>,
+}
+
+impl Model {
+    /// Follow the first events of a course. If they hold no tack, the frame starts with tacks laid
+    /// evenly on every seam, as in [`Model::evaluate`].
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn begin(&self, events: &[Event], level: Level) -> Result<Begun<'_>, Fault> {
+        Ok(Begun { state: self.course(events, self.level_for(level), &Options::default())? })
+    }
+}
+
+impl Begun<'_> {
+    /// Go on with more events.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn go_on(&mut self, events: &[Event]) -> Result<(), Fault> {
+        events.iter().try_for_each(|e| self.state.apply(e))
+    }
+
+    /// The controls after these further events, cold and free; the course itself stays where it is.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn controls_after(&self, events: &[Event]) -> Result<Vec<f64>, Fault> {
+        let mut ahead = self.clone();
+        ahead.go_on(events)?;
+        ahead.state.finish()?;
+        Ok(ahead.state.controls())
+    }
+}

@@ -1,0 +1,37 @@
+//! No turning before every joint holds: checked on the finished plan.
+//!
+//! All tacks are laid, and every joint that can be welded as the frame lies has one opposite pair
+//! welded in its first layer (or all of a seam that has no opposite segments).
+
+use super::{Act, WeldPlan};
+
+/// What is wrong, in words; empty if the rule holds.
+pub fn too_early(plan: &WeldPlan) -> Vec<String> {
+    let Some(turn) = plan.lines.iter().position(|l| matches!(l.act, Act::Turn { .. })) else { return vec![] };
+    let mut found = Vec::new();
+    if plan.lines[turn..].iter().any(|l| matches!(l.act, Act::Tack { .. })) {
+        found.push("the frame is turned before all tacks are laid".to_string());
+    }
+    let welded: Vec<usize> = plan.lines[..turn]
+        .iter()
+        .filter_map(|l| if let Act::Pass { pass, .. } = l.act { Some(pass) } else { None })
+        .collect();
+    let setup = plan.order.steps.first().map_or(0, |s| s.setup);
+    for (j, joint) in plan.joints.joints.iter().enumerate() {
+        // Pairs of the first layer that could both be welded before the turn.
+        let pairs: Vec<(usize, usize)> = plan
+            .passes
+            .passes
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| p.joint == j && p.layer == 0 && p.setups.contains(&setup))
+            .filter_map(|(i, p)| Some((i, p.partner?)))
+            .filter(|&(i, o)| i < o && plan.passes.passes[o].setups.contains(&setup))
+            .collect();
+        let holds = |&(a, b): &(usize, usize)| welded.contains(&a) && welded.contains(&b);
+        if !pairs.is_empty() && !pairs.iter().any(holds) {
+            found.push(format!("the frame is turned before an opposite pair holds at {}", joint.name));
+        }
+    }
+    found
+}
