@@ -6,6 +6,7 @@
 mod beam;
 mod begun;
 mod block;
+mod build_to;
 pub mod constants;
 mod controls;
 mod joint_flex;
@@ -20,6 +21,7 @@ mod structure;
 
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
+pub use build_to::BuildTo;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
 pub use moment::Moment;

@@ -16,6 +16,7 @@ use crate::procedure::Passes;
 use crate::seam::Seams;
 use faer::Mat;
 use glam::DVec3;
+use std::sync::OnceLock;
 
 /// The pull model of a frame.
 pub struct Model {
@@ -37,6 +38,8 @@ pub struct Model {
     pub(super) rigid: Vec<Vec<(usize, [f64; 6])>>,
     coarse: Vec<Vec<Fibre>>,
     fine: Vec<Vec<Fibre>>,
+    /// Evenly tacked, coarse and fine: worked out once, when first asked for.
+    even: [OnceLock<Option<Start>>; 2],
 }
 
 /// How many rows of each sort.
@@ -141,6 +144,7 @@ impl Model {
             rigid,
             coarse: Vec::new(),
             fine: Vec::new(),
+            even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
             (0..passes.passes.len())
@@ -379,6 +383,13 @@ impl Model {
             }
         }
         Some(Start { off, n, c: cm, c_h })
+    }
+
+    /// Compliance of the frame with these tacks, clamped in its first setup and held.
+    pub(super) fn tacked_start(&self, tacks: &[Tack], level: Level, options: &Options) -> Option<Start> {
+        let work = || self.joined(&self.tacked_springs(tacks, level, options), options);
+        let usual = options.flex == 1.0 && options.clamp == 1.0 && tacks == self.default_tacks();
+        if usual { self.even[usize::from(level == Level::Fine)].get_or_init(work).clone() } else { work() }
     }
 
     fn add_flex(&self, cm: &mut Dense, off: &[Option<usize>], factor: f64) {

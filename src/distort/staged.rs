@@ -64,8 +64,7 @@ pub(super) struct State<'m> {
 impl<'m> State<'m> {
     /// The frame with these tacks in place at zero force, in the first setup's clamps.
     pub fn tacked(model: &'m Model, tacks: &[Tack], level: Level, options: &Options) -> Option<State<'m>> {
-        let springs = model.tacked_springs(tacks, level, options);
-        let start = model.joined(&springs, options)?;
+        let start = model.tacked_start(tacks, level, options)?;
         let mut s = State::begin(model, start, level, options);
         let cols = s.cols;
         for (p, port) in model.parts.ports.iter().enumerate() {
