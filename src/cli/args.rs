@@ -54,6 +54,9 @@ pub enum Command {
     #[command(after_help = "Rows of a CSV file: `point,NAME,X,Y,Z` and `bar,NAME,FROM,TO`.\n\nExample:\n  \
                             holdtrue import gate.dxf --out gate.toml")]
     Import(ImportArgs),
+    /// Weld a frame: tick, measure, re-plan, learn.
+    #[command(subcommand)]
+    Job(super::job::args::JobCommand),
     /// List the built-in materials with their sources.
     Materials,
     /// List the built-in welding processes with their sources.
@@ -97,6 +100,12 @@ pub struct PlanCommon {
     /// Welders at work at the same time (instead of the frame file's).
     #[arg(long, value_parser = clap::value_parser!(u8).range(1..=4))]
     pub welders: Option<u8>,
+    /// The shop's own shrinkage factors (otherwise those in the user's configuration folder, if any).
+    #[arg(long, value_name = "FILE")]
+    pub shop: Option<PathBuf>,
+    /// Plan without the shop's own factors.
+    #[arg(long, conflicts_with = "shop")]
+    pub no_shop: bool,
 }
 
 /// `plan`.

@@ -20,6 +20,8 @@ pub struct FrameText {
     pub warnings: Vec<Fault>,
     /// The path as typed.
     pub path: String,
+    /// Text of the shop file whose factors are in the frame's settings; empty if none are.
+    pub shop: String,
 }
 
 /// Read a frame file; all faults are shown at once.
@@ -29,7 +31,14 @@ pub fn read_frame(path: &Path) -> Result<FrameText, Stop> {
     let sha256 = hex(&Sha256::digest(&bytes));
     let text = frame::decode(&bytes).map_err(|f| faults(&f, "", &shown))?.to_string();
     let checked = frame::read(&text).map_err(|f| faults(&f, &text, &shown))?;
-    Ok(FrameText { frame: checked.value, text, sha256, warnings: checked.warnings, path: shown })
+    Ok(FrameText {
+        frame: checked.value,
+        text,
+        sha256,
+        warnings: checked.warnings,
+        path: shown,
+        shop: String::new(),
+    })
 }
 
 pub fn read(path: &Path) -> Result<Vec<u8>, Stop> {

@@ -10,6 +10,7 @@ mod draw;
 mod exit;
 mod files;
 mod import;
+mod job;
 mod library;
 mod plan;
 mod progress;
@@ -40,6 +41,7 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
         Command::Compare(a) => compare::run(a, &cli.common, out, err),
         Command::Draw(a) => draw::run(a, &cli.common, out, err),
         Command::Import(a) => import::run(a, &cli.common, out, err),
+        Command::Job(c) => job::run(c, &cli.common, out, err),
         Command::Materials => library::materials(out),
         Command::Processes => library::processes(out),
         Command::Codes => library::codes(out),

@@ -208,6 +208,7 @@ impl Header {
             seed: plan.seed,
             effort: plan.effort.word().into(),
             shop: shop.into(),
+            welders: Some(plan.frame.shop.welders),
             card: Card::of(plan),
             controls: controls(plan),
             joints: joints(plan),

@@ -235,6 +235,9 @@ pub struct Header {
     /// The shop's factors that the plan used, as text of the shop file; empty if none.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub shop: String,
+    /// Welders at work, where it was said when the job began (the frame file may say another number).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub welders: Option<usize>,
     /// The lines of the first sheet.
     pub card: Card,
     /// The dimensions that must come out true.

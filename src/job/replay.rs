@@ -24,8 +24,8 @@ pub struct Bench<'a> {
     pub joints: &'a Joints,
     /// Its passes, as planned; [`as_welded`] for those laid with other settings.
     pub passes: &'a Passes,
-    /// The pull model.
-    pub model: &'a Model,
+    /// The pull model; none if no pull is predicted for this frame.
+    pub model: Option<&'a Model>,
     /// The heat model, if heat is to be counted.
     pub kernels: Option<&'a Kernels>,
     /// The tacks by label, if the plan begins with loose tubes.
@@ -113,7 +113,7 @@ impl<'a> Bench<'a> {
             frame: &plan.frame,
             joints: &plan.joints,
             passes: &plan.passes,
-            model,
+            model: Some(model),
             kernels: Some(kernels),
             tacks: tacks.collect(),
             level: Level::Fine,
@@ -245,7 +245,7 @@ impl Bench<'_> {
         let events = self.done(job, &job.deeds[..reading.after]);
         let t = seconds(job.header.began, reading.at);
         let rise = self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t));
-        let m = self.model.moment(&events, self.level, &rise, !reading.clamped)?;
+        let m = self.model()?.moment(&events, self.level, &rise, !reading.clamped)?;
         let (r, control) = (reading.control, &job.header.controls[reading.control]);
         Ok(Observation {
             control: r,
@@ -286,7 +286,7 @@ impl Bench<'_> {
     pub fn outlook(&self, job: &Job, belief: &Belief) -> Result<Vec<Outlook>, Fault> {
         let mut events = self.done(job, &job.deeds);
         events.extend(self.rest(job));
-        let m = self.model.moment(&events, self.level, &[], true)?;
+        let m = self.model()?.moment(&events, self.level, &[], true)?;
         let fresh = Belief::new(&kinds(job), &self.prior(job));
         let one = |(r, c): (usize, &super::card::ControlCard)| {
             let expected = c.set_to + m.controls[r];
@@ -339,6 +339,10 @@ impl Bench<'_> {
             }
         }
         Some(clock)
+    }
+
+    fn model(&self) -> Result<&Model, Fault> {
+        self.model.ok_or_else(|| Fault::new("W705", "no pull is predicted for this frame"))
     }
 
     fn clamp(&self, name: &str) -> Option<usize> {

@@ -107,6 +107,7 @@ pub fn header() -> Header {
         seed: u64::MAX,
         effort: "quick".into(),
         shop: String::new(),
+        welders: None,
         card: Card { revision: 0, plan_id: "7H3K9QXA".into(), items },
         controls: vec![control("width", "mm", 600.0, 1.0), control("lean", "deg", 90.0, 0.3)],
         joints: vec![joint("J1", "saddle"), joint("J2", "saddle"), joint("J3", "butt")],

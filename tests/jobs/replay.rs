@@ -131,6 +131,7 @@ fn header(l: &Ladder) -> Header {
         seed: 1,
         effort: "quick".into(),
         shop: String::new(),
+        welders: None,
         card: Card { revision: 0, plan_id: "L".into(), items },
         controls: controls.collect(),
         joints: l
@@ -148,7 +149,7 @@ fn bench<'a>(l: &'a Ladder, kernels: Option<&'a Kernels>) -> Bench<'a> {
         frame: &l.parts.frame,
         joints: &l.parts.joints,
         passes: &l.parts.passes,
-        model: &l.model,
+        model: Some(&l.model),
         kernels,
         tacks: vec![],
         level: Level::Coarse,

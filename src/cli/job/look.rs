@@ -1,0 +1,168 @@
+//! `job next` and `job status`: what to do now, and how the job stands.
+
+use super::args::RecordArg;
+use super::floor::{Floor, Said};
+use super::{now, open, words};
+use crate::cli::args::Common;
+use crate::cli::exit::Stop;
+use crate::job::{self, Event, Item, Job, Standing, Task};
+use crate::units::{signed_to, trim};
+use std::io::Write;
+
+pub fn next(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let journal = open(a, common, err)?;
+    let floor = Floor::of(journal.job())?;
+    say_next(journal.job(), &floor, out).map(|_| ())
+}
+
+/// The line to do now with what the welder needs, what else could be welded, what comes after. Goes
+/// out: its label.
+pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<String>, Stop> {
+    let minutes = floor.bench().minutes(job, now());
+    let wait = |i: &Item| minutes.get(&i.label).copied().unwrap_or(0.0);
+    let n = job::next(job, &wait);
+    let Some(item) = n.now else {
+        let why = if n.why.is_empty() { "nothing is left to do: holdtrue job finish" } else { &n.why };
+        writeln!(out, "{why}")?;
+        return Ok(None);
+    };
+    writeln!(out, "NOW {}", words::line(job, item))?;
+    if let Task::Pass { amps, volts, speed_mm_s, under_c, setup, welder, .. } = &item.task {
+        let who = if floor.frame.shop.welders > 1 {
+            format!("welder {}, ", char::from(b'A' + (*welder).min(25) as u8))
+        } else {
+            String::new()
+        };
+        writeln!(
+            out,
+            "     {who}{} A, {} V, {} mm/s, joint under {under_c:.0} °C, {setup}: {}",
+            trim(*amps, 0),
+            trim(*volts, 1),
+            trim(*speed_mm_s, 1),
+            words::minutes(wait(item))
+        )?;
+    }
+    if let Task::Hold { controls, expect, .. } = &item.task {
+        for (name, e) in controls.iter().zip(expect) {
+            if let Some(c) = job.control(name) {
+                let d = words::digits(&c.unit);
+                let u = words::unit(&c.unit);
+                let (at, off) = (trim(c.nominal + e.0, d), signed_to(e.0, d));
+                writeln!(out, "     {name}: about {at} {u} ({off}), give or take {}", trim(e.1, d))?;
+            }
+        }
+    }
+    if !n.why.is_empty() {
+        writeln!(out, "     {}", n.why)?;
+    }
+    let others: Vec<String> = n
+        .ready
+        .iter()
+        .filter(|r| r.item.label != item.label)
+        .take(6)
+        .map(|r| format!("{} {}", r.item.label, words::minutes(r.minutes)))
+        .collect();
+    if !others.is_empty() {
+        writeln!(out, "\nalso possible: {}", others.join(", "))?;
+    }
+    if !n.then.is_empty() {
+        writeln!(out, "\nthen")?;
+        for i in &n.then {
+            writeln!(out, "    {}", words::line(job, i))?;
+        }
+    }
+    Ok(Some(item.label.clone()))
+}
+
+pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let journal = open(a, common, err)?;
+    let job = journal.job();
+    let card = job.card();
+    let (done, all) = job.passes_done();
+    writeln!(
+        out,
+        "{}, plan {}, revision {}, begun {}",
+        job.header.name,
+        card.plan_id,
+        card.revision,
+        words::clock(job.header.began)
+    )?;
+    if card.revision > 0 {
+        writeln!(out, "sheets of revision {} and earlier are void", card.revision - 1)?;
+    }
+    if let Some(t) = job.finished {
+        writeln!(out, "finished {}", words::clock(t))?;
+    }
+    writeln!(out, "{done} of {all} passes welded, {} lines open", job.open().len())?;
+    if let Some(s) = job.setup() {
+        writeln!(out, "the frame lies: {s}")?;
+    }
+    let on = job.clamps_on(job.deeds.len());
+    if !on.is_empty() {
+        writeln!(out, "clamps on: {}", on.join(", "))?;
+    }
+    for i in card.items.iter().filter(|i| job.standing(&i.label) == Standing::Skipped) {
+        let why = job.skipped.get(&i.label).filter(|w| !w.is_empty());
+        writeln!(out, "skipped {}{}", words::line(job, i), why.map_or(String::new(), |w| format!(": {w}")))?;
+    }
+    for (joint, c, t) in &job.temperatures {
+        writeln!(out, "{joint} at {} °C, {}", trim(*c, 0), words::clock(*t))?;
+    }
+    for (joint, mm) in &job.gaps {
+        writeln!(out, "gap at {joint}: {} mm", trim(*mm, 1))?;
+    }
+    let floor = Floor::of(job)?;
+    if let Some(said) = floor.said(job)? {
+        readings(job, &said, out)?;
+        writeln!(out, "\nat the end, cold and free, against nominal")?;
+        let (before, after) = (words::forecasts(&said.outlook, false), words::forecasts(&said.outlook, true));
+        write!(out, "{}", words::outlook(job, ["as planned", "with the readings"], &before, &after))?;
+    }
+    for (t, text) in &job.notes {
+        writeln!(out, "note {}: {text}", words::clock(*t))?;
+    }
+    Ok(())
+}
+
+/// Every reading that counts, with what it said.
+pub fn readings(job: &Job, said: &Said, out: &mut dyn Write) -> Result<(), Stop> {
+    if said.judged.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\nreadings, against nominal")?;
+    let mut rows = vec![];
+    for r in job.readings.iter().filter(|r| !r.replaced) {
+        let Some((_, j)) = said.judged.iter().find(|j| j.0 == r.n) else { continue };
+        let c = &job.header.controls[r.control];
+        let d = words::digits(&c.unit);
+        rows.push([
+            words::clock(r.at),
+            c.name.clone(),
+            format!("{} ± {} {}", signed_to(r.deviation, d), trim(r.error, 2), words::unit(&c.unit)),
+            format!("expected {}", signed_to(r.deviation - j.off, d)),
+            j.verdict.words().to_string(),
+        ]);
+    }
+    write!(out, "{}", words::table(&rows))?;
+    Ok(())
+}
+
+/// A record in a few words.
+pub fn event_words(e: &Event) -> String {
+    match e {
+        Event::Started {} => "begun".into(),
+        Event::Ticked { label, .. } => format!("{label} done"),
+        Event::Unticked { label, .. } => format!("{label} not done"),
+        Event::Skipped { label, .. } => format!("{label} skipped"),
+        Event::Redone { label, .. } => format!("{label} laid again"),
+        Event::Cut { place: job::Cut::Seam(n) | job::Cut::Tack(n), .. } => format!("{n} taken out"),
+        Event::Measured { control, value, .. } => format!("{control} read as {value}"),
+        Event::Temperature { joint, value_c } => format!("{joint} at {value_c} °C"),
+        Event::Gap { joint, value_mm } => format!("gap at {joint} {value_mm} mm"),
+        Event::Note { text } => format!("note: {text}"),
+        Event::GateOpened { .. } => "gate opened".into(),
+        Event::Replanned { card, .. } => format!("revision {}", card.revision),
+        Event::Withdrawn { n } => format!("record {n} taken back"),
+        Event::Finished { .. } => "finished".into(),
+    }
+}

@@ -1,0 +1,98 @@
+//! `job measure`: a reading, and at once what it means.
+
+use super::args::MeasureArgs;
+use super::floor::Floor;
+use super::{append, open, words};
+use crate::cli::args::Common;
+use crate::cli::exit::Stop;
+use crate::job::{Event, Refused, Tool, parse_reading};
+use crate::journal::Journal;
+use crate::units::{signed_to, trim};
+use std::io::Write;
+
+pub fn run(a: &MeasureArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let mut journal = open(&a.record, common, err)?;
+    let floor = Floor::of(journal.job())?;
+    enter(a, &mut journal, &floor, common, out, err)
+}
+
+/// Write the reading down, then say what it means.
+pub fn enter(
+    a: &MeasureArgs,
+    journal: &mut Journal,
+    floor: &Floor,
+    common: &Common,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Result<(), Stop> {
+    let job = journal.job();
+    let name = job.find_control(&a.control).map_err(words::refused)?.to_string();
+    let Some(control) = job.control(&name).cloned() else {
+        return Err(words::refused(Refused::new(format!("there is no control \"{name}\""), "")));
+    };
+    let value = parse_reading(&a.value, &control).map_err(words::refused)?;
+    let tool = match &a.tool {
+        None => Tool::usual(&control.unit),
+        Some(word) => Tool::from_word(word).ok_or_else(|| {
+            let all: Vec<&str> = Tool::ALL.iter().map(|t| t.1).collect();
+            words::refused(Refused::new(
+                format!("\"{word}\" is no tool"),
+                format!("tools are {}", all.join(", ")),
+            ))
+        })?,
+    };
+    let error = match (a.error, tool.error(&control.unit)) {
+        (Some(e), _) | (None, Some(e)) => e,
+        (None, None) => {
+            return Err(words::refused(Refused::new(
+                format!("a {} does not read {}", tool.word(), control.unit),
+                format!("{name} is read in {}; take another tool, or say --error", control.unit),
+            )));
+        }
+    };
+    let before = floor.said(job)?;
+    let event =
+        Event::Measured { control: name.clone(), value, error, clamped: a.clamped, tool: tool.word().into() };
+    // Confirmed: read twice, so it stands there twice.
+    let events = vec![event; if a.confirm { 2 } else { 1 }];
+    append(journal, &events, &a.record.by, common, err)?;
+    let job = journal.job();
+    let (d, unit) = (words::digits(&control.unit), words::unit(&control.unit));
+    let how = if a.clamped { "clamped" } else { "free" };
+    writeln!(
+        out,
+        "{name}: {} {unit} ({} against nominal) read with {} ± {} {unit}, {how}",
+        trim(value, d),
+        signed_to(value - control.nominal, d),
+        tool.word(),
+        trim(error, 2)
+    )?;
+    let after = floor.said(job)?;
+    let (Some(before), Some(after)) = (before, after) else {
+        writeln!(
+            out,
+            "no pull is predicted for this frame: tolerance ±{} {unit}",
+            trim(control.tolerance, 2)
+        )?;
+        return Ok(());
+    };
+    let Some((_, judged)) = job.readings.last().and_then(|r| after.judged.iter().find(|j| j.0 == r.n)) else {
+        return Ok(());
+    };
+    let expected = value - control.nominal - judged.off;
+    writeln!(
+        out,
+        "expected {} {unit}: {} standard deviations of prediction and reading off; tolerance ±{} {unit}",
+        signed_to(expected, d),
+        trim(judged.sigmas.abs(), 1),
+        trim(control.tolerance, 2)
+    )?;
+    writeln!(out, "{}", judged.verdict.words().to_uppercase())?;
+    if !judged.usable {
+        writeln!(out, "nothing is learnt from this reading")?;
+    }
+    writeln!(out, "\nat the end, cold and free, against nominal, if the rest is welded by the sheet")?;
+    let (b, a) = (words::forecasts(&before.outlook, true), words::forecasts(&after.outlook, true));
+    write!(out, "{}", words::outlook(job, ["before this reading", "now"], &b, &a))?;
+    Ok(())
+}

@@ -1,0 +1,86 @@
+//! `job`: a plan being carried out, from the first tick to what it taught.
+//!
+//! Comes in: the words typed, and the clock. Goes out: events in the record, answers in words.
+//! Out of bounds: what an event means, and arithmetic.
+
+pub mod args;
+mod enter;
+mod finish;
+mod floor;
+mod look;
+mod measure;
+mod replan;
+mod run;
+mod shop;
+mod start;
+mod words;
+
+use super::args::Common;
+use super::exit::Stop;
+use crate::job::{Event, When};
+use crate::journal::{self, Journal};
+use args::{JobCommand, RecordArg};
+use std::io::Write;
+pub use words::stop;
+
+pub fn run(c: &JobCommand, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    match c {
+        JobCommand::Start(a) => start::run(a, common, out, err),
+        JobCommand::Next(a) => look::next(a, common, out, err),
+        JobCommand::Status(a) => look::status(a, common, out, err),
+        JobCommand::Tick(a) => enter::tick(a, false, common, out, err),
+        JobCommand::Redo(a) => enter::tick(a, true, common, out, err),
+        JobCommand::Untick(a) => enter::untick(a, common, out, err),
+        JobCommand::Skip(a) => enter::skip(a, common, out, err),
+        JobCommand::Cut(a) => enter::cut(a, common, out, err),
+        JobCommand::Temperature(a) => enter::temperature(a, common, out, err),
+        JobCommand::Gap(a) => enter::gap(a, common, out, err),
+        JobCommand::Note(a) => enter::note(a, common, out, err),
+        JobCommand::Undo(a) => enter::undo(a, common, out, err),
+        JobCommand::Measure(a) => measure::run(a, common, out, err),
+        JobCommand::Replan(a) => replan::run(a, common, out, err),
+        JobCommand::Finish(a) => finish::run(a, common, out, err),
+        JobCommand::Run(a) => run::run(a, common, &mut std::io::stdin().lock(), out, err),
+        JobCommand::Recover(a) => shop::recover(a, out),
+        JobCommand::Shop(a) => shop::run(a, out),
+    }
+}
+
+/// The clock of this machine: the only place where a job looks at it.
+fn now() -> When {
+    When::now()
+}
+
+/// Open a record and say what is odd about it.
+fn open(a: &RecordArg, common: &Common, err: &mut dyn Write) -> Result<Journal, Stop> {
+    let (journal, notices) = journal::open(&a.record).map_err(words::stop)?;
+    notes(&notices, common, err)?;
+    let h = &journal.job().header;
+    if let Ok(text) = std::fs::read_to_string(&h.frame_file)
+        && let Some(words) = h.differs_from(&text)
+    {
+        notes(&[words], common, err)?;
+    }
+    Ok(journal)
+}
+
+/// Write events down; they are on the disk when this returns.
+fn append(
+    journal: &mut Journal,
+    events: &[Event],
+    by: &str,
+    common: &Common,
+    err: &mut dyn Write,
+) -> Result<(), Stop> {
+    let notices = journal.append(events, by, now()).map_err(words::stop)?;
+    notes(&notices, common, err)
+}
+
+fn notes(list: &[String], common: &Common, err: &mut dyn Write) -> Result<(), Stop> {
+    if !common.quiet {
+        for n in list {
+            writeln!(err, "note: {n}")?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,107 @@
+//! Errors, times and tables of a job in words.
+
+use crate::cli::exit::{Exit, Stop};
+use crate::job::{Item, Job, Outlook, Refused, When};
+use crate::journal::Error;
+use crate::units::{signed_to, trim};
+use std::io::{self, ErrorKind};
+
+/// An error of the record as a reason to stop.
+pub fn stop(e: Error) -> Stop {
+    let exit = match &e {
+        Error::Busy { .. } => Exit::Busy,
+        Error::Io { source, .. } => of_disk(source),
+        Error::Unsure { .. } => Exit::Io,
+        Error::NotAJob { .. } | Error::Damaged { .. } | Error::NewerFormat { .. } | Error::Shop { .. } => {
+            Exit::BadInput
+        }
+        Error::NotFinite => Exit::Internal,
+        Error::NoHome => Exit::NoInput,
+        Error::Refused(_) => Exit::Usage,
+    };
+    Stop::new(exit, said(&e.to_string(), e.help()))
+}
+
+/// A refusal as a reason to stop.
+pub fn refused(r: Refused) -> Stop {
+    stop(Error::Refused(r))
+}
+
+/// Several refusals at once.
+pub fn all_refused(list: Vec<Refused>) -> Stop {
+    let words: Vec<String> = list.into_iter().map(|r| said(&r.what, r.help)).collect();
+    Stop::new(Exit::Usage, words.join("\n"))
+}
+
+fn said(what: &str, help: Option<String>) -> String {
+    match help {
+        Some(h) => format!("error: {what}\nhelp: {h}"),
+        None => format!("error: {what}"),
+    }
+}
+
+fn of_disk(e: &io::Error) -> Exit {
+    match e.kind() {
+        ErrorKind::NotFound | ErrorKind::IsADirectory => Exit::NoInput,
+        ErrorKind::AlreadyExists => Exit::CannotCreate,
+        _ => Exit::Io,
+    }
+}
+
+/// A line with its number (if it stands on the sheet in force), label and words.
+pub fn line(job: &Job, item: &Item) -> String {
+    let on_sheet = job.card().items.iter().find(|i| i.label == item.label);
+    let number = on_sheet.map_or("–".to_string(), |i| i.number.to_string());
+    format!("{number:>4}  {:<12} {}", item.label, item.words())
+}
+
+/// Minutes as people say them.
+pub fn minutes(m: f64) -> String {
+    if m <= 0.0 { "now".into() } else { format!("in {:.0} min", m.ceil()) }
+}
+
+/// Time of day on this machine's clock.
+pub fn clock(t: When) -> String {
+    jiff::tz::TimeZone::system().to_datetime(t).strftime("%Y-%m-%d %H:%M").to_string()
+}
+
+pub fn unit(unit: &str) -> &str {
+    if unit == "deg" { "°" } else { "mm" }
+}
+
+pub fn digits(unit: &str) -> usize {
+    if unit == "deg" { 2 } else { 1 }
+}
+
+/// The end of every control before and after: `names` are the two heads. Values are deviations from
+/// nominal with one standard deviation.
+pub fn outlook(job: &Job, names: [&str; 2], before: &[[f64; 2]], after: &[[f64; 2]]) -> String {
+    let mut rows =
+        vec![["control".to_string(), "tol. ±".into(), names[0].into(), names[1].into(), String::new()]];
+    for ((c, b), a) in job.header.controls.iter().zip(before).zip(after) {
+        let d = digits(&c.unit);
+        let value = |v: &[f64; 2]| format!("{} ± {} {}", signed_to(v[0], d), trim(v[1], d), unit(&c.unit));
+        let beyond = if a[0].abs() > c.tolerance { "out of tolerance" } else { "" };
+        rows.push([c.name.clone(), trim(c.tolerance, 2), value(b), value(a), beyond.into()]);
+    }
+    table(&rows)
+}
+
+/// As [`outlook`], from what the readings say before and after the last one.
+pub fn forecasts(list: &[Outlook], after: bool) -> Vec<[f64; 2]> {
+    let pick = |o: &Outlook| if after { o.after } else { o.before };
+    list.iter().map(|o| [pick(o).deviation, pick(o).scatter]).collect()
+}
+
+/// Columns side by side, two blanks between them.
+pub fn table<const N: usize>(rows: &[[String; N]]) -> String {
+    let wide: Vec<usize> =
+        (0..N).map(|c| rows.iter().map(|r| r[c].chars().count()).max().unwrap_or(0)).collect();
+    let mut out = String::new();
+    for row in rows {
+        let cells: Vec<String> = row.iter().zip(&wide).map(|(t, w)| format!("{t:<w$}")).collect();
+        out.push_str(format!("  {}", cells.join("  ")).trim_end());
+        out.push('\n');
+    }
+    out
+}
