@@ -48,7 +48,11 @@ pub struct PlanJson {
     pub joints: Vec<JointJson>,
     /// Seams.
     pub seams: Vec<SeamJson>,
-    /// Passes in weld order.
+    /// Passes that were welded before this revision, in the order in which they were laid; they count
+    /// for the house rules and have no line.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub welded_before: Vec<WeldedJson>,
+    /// Passes in weld order; of a re-plan, those that are left.
     pub passes: Vec<PassJson>,
     /// All numbered lines of the sheet in order of work.
     pub steps: Vec<StepJson>,
@@ -66,6 +70,17 @@ pub struct PlanJson {
     pub sealed_tubes: Vec<String>,
     /// Arc time, whole time and cooling.
     pub times: TimesJson,
+}
+
+/// A pass that was welded before this revision.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct WeldedJson {
+    /// Label.
+    pub label: String,
+    /// How the frame lay.
+    pub setup: String,
+    /// `forward` = along growing arc length, or `back`.
+    pub direction: &'static str,
 }
 
 /// Units.
@@ -464,6 +479,7 @@ fn of(plan: &WeldPlan) -> PlanJson {
                 unwelded: s.unwelded.clone(),
             })
             .collect(),
+        welded_before: welded_before(plan),
         passes: passes(plan),
         steps: plan.lines.iter().map(|l| step(plan, l)).collect(),
         relaxed_rules: plan
@@ -501,7 +517,8 @@ fn of(plan: &WeldPlan) -> PlanJson {
 }
 
 fn passes(plan: &WeldPlan) -> Vec<PassJson> {
-    let mut order_index = 0;
+    // In a re-plan the passes that are welded already come first in the order and have no line.
+    let mut order_index = welded_before(plan).len();
     let mut out = Vec::new();
     for line in &plan.lines {
         let Act::Pass { pass, step, welder, forward, setup } = line.act else { continue };
@@ -549,6 +566,22 @@ fn passes(plan: &WeldPlan) -> Vec<PassJson> {
         order_index += 1;
     }
     out
+}
+
+fn welded_before(plan: &WeldPlan) -> Vec<WeldedJson> {
+    let on_sheet: std::collections::BTreeSet<usize> = plan
+        .lines
+        .iter()
+        .filter_map(|l| if let Act::Pass { pass, .. } = l.act { Some(pass) } else { None })
+        .collect();
+    let laid = plan.order.steps.iter().flat_map(|s| s.passes.iter().map(move |l| (s.setup, l)));
+    laid.filter(|(_, l)| !on_sheet.contains(&l.pass))
+        .map(|(setup, l)| WeldedJson {
+            label: plan.passes.passes[l.pass].label.clone(),
+            setup: plan.frame.setups[setup].name.clone(),
+            direction: if l.forward { "forward" } else { "back" },
+        })
+        .collect()
 }
 
 fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {

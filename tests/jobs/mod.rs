@@ -1,5 +1,6 @@
 //! A plan being carried out: the record on disk, the state that follows from it, what is learnt.
 
+mod commands;
 mod crash;
 mod disks;
 mod learn;

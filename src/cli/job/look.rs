@@ -45,7 +45,7 @@ pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<
     if let Task::Hold { controls, expect, .. } = &item.task {
         for (name, e) in controls.iter().zip(expect) {
             if let Some(c) = job.control(name) {
-                let d = words::digits(&c.unit);
+                let d = words::digits(c);
                 let u = words::unit(&c.unit);
                 let (at, off) = (trim(c.nominal + e.0, d), signed_to(e.0, d));
                 writeln!(out, "     {name}: about {at} {u} ({off}), give or take {}", trim(e.1, d))?;
@@ -134,7 +134,7 @@ pub fn readings(job: &Job, said: &Said, out: &mut dyn Write) -> Result<(), Stop>
     for r in job.readings.iter().filter(|r| !r.replaced) {
         let Some((_, j)) = said.judged.iter().find(|j| j.0 == r.n) else { continue };
         let c = &job.header.controls[r.control];
-        let d = words::digits(&c.unit);
+        let d = words::digits(c);
         rows.push([
             words::clock(r.at),
             c.name.clone(),

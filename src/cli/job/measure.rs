@@ -57,7 +57,7 @@ pub fn enter(
     let events = vec![event; if a.confirm { 2 } else { 1 }];
     append(journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
-    let (d, unit) = (words::digits(&control.unit), words::unit(&control.unit));
+    let (d, unit) = (words::digits(&control), words::unit(&control.unit));
     let how = if a.clamped { "clamped" } else { "free" };
     writeln!(
         out,

@@ -78,8 +78,13 @@ fn append(
 
 fn notes(list: &[String], common: &Common, err: &mut dyn Write) -> Result<(), Stop> {
     if !common.quiet {
+        // A range of ticks may have one and the same thing to say many times.
+        let mut said: Vec<&String> = vec![];
         for n in list {
-            writeln!(err, "note: {n}")?;
+            if !said.contains(&n) {
+                writeln!(err, "note: {n}")?;
+                said.push(n);
+            }
         }
     }
     Ok(())

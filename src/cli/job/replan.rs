@@ -221,7 +221,7 @@ fn summary(
 }
 
 fn one_reach(c: &crate::job::ControlCard, r: &Reach) -> [String; 4] {
-    let d = words::digits(&c.unit);
+    let d = words::digits(c);
     let outside = r.least > c.tolerance || r.most < -c.tolerance;
     let note = if outside { "order alone cannot bring it into tolerance" } else { "" };
     [

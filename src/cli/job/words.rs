@@ -1,7 +1,7 @@
 //! Errors, times and tables of a job in words.
 
 use crate::cli::exit::{Exit, Stop};
-use crate::job::{Item, Job, Outlook, Refused, When};
+use crate::job::{ControlCard, Item, Job, Outlook, Refused, When};
 use crate::journal::Error;
 use crate::units::{signed_to, trim};
 use std::io::{self, ErrorKind};
@@ -69,8 +69,9 @@ pub fn unit(unit: &str) -> &str {
     if unit == "deg" { "°" } else { "mm" }
 }
 
-pub fn digits(unit: &str) -> usize {
-    if unit == "deg" { 2 } else { 1 }
+/// Digits after the point: one more than the tolerance asks for.
+pub fn digits(c: &ControlCard) -> usize {
+    if c.unit == "deg" || c.tolerance < 1.0 { 2 } else { 1 }
 }
 
 /// The end of every control before and after: `names` are the two heads. Values are deviations from
@@ -79,7 +80,7 @@ pub fn outlook(job: &Job, names: [&str; 2], before: &[[f64; 2]], after: &[[f64; 
     let mut rows =
         vec![["control".to_string(), "tol. ±".into(), names[0].into(), names[1].into(), String::new()]];
     for ((c, b), a) in job.header.controls.iter().zip(before).zip(after) {
-        let d = digits(&c.unit);
+        let d = digits(c);
         let value = |v: &[f64; 2]| format!("{} ± {} {}", signed_to(v[0], d), trim(v[1], d), unit(&c.unit));
         let beyond = if a[0].abs() > c.tolerance { "out of tolerance" } else { "" };
         rows.push([c.name.clone(), trim(c.tolerance, 2), value(b), value(a), beyond.into()]);
