@@ -61,7 +61,9 @@ pub fn run(a: &ReplanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let job = journal.job();
     // The plan is on the disk from here on; what cannot be written as a sheet can be drawn again.
     if s.json.as_deref() != Some(Path::new("-")) {
-        summary(job, &plan, said.as_ref(), &reach, &refused, out)?;
+        // Both orders foreseen from the same readings, so that the columns can be compared.
+        let fresh = floor.said(job)?;
+        summary(job, &plan, said.as_ref().zip(fresh.as_ref()), &reach, &refused, out)?;
     }
     sheets.put_out(&plan, common, out, err)
 }
@@ -187,7 +189,7 @@ fn clamps(job: &Job, floor: &Floor, setup: usize) -> (Vec<usize>, Vec<usize>) {
 fn summary(
     job: &Job,
     plan: &WeldPlan,
-    said: Option<&Said>,
+    said: Option<(&Said, &Said)>,
     reach: &[Reach],
     refused: &[String],
     out: &mut dyn Write,
@@ -199,15 +201,14 @@ fn summary(
         plan.plan_id,
         revision - 1
     )?;
-    if let Some(said) = said {
+    if let Some((said, fresh)) = said {
         writeln!(out, "\nshrinkage against the first plan, as the readings have it (1 = as modelled)")?;
         for (kind, factor, sd) in said.belief.kind_factors() {
             let left = if refused.iter().any(|r| r == kind) { ", out of range: not used" } else { "" };
             writeln!(out, "  {kind} {factor:.2} ± {sd:.2}{left}")?;
         }
         writeln!(out, "\nat the end, cold and free, against nominal")?;
-        let after: Vec<[f64; 2]> = plan.pull.controls.iter().map(|p| [p.residual, p.scatter]).collect();
-        let before = words::forecasts(&said.outlook, true);
+        let (before, after) = (words::forecasts(&said.outlook, true), words::forecasts(&fresh.outlook, true));
         write!(out, "{}", words::outlook(job, ["old order", "new order"], &before, &after))?;
     }
     if !reach.is_empty() {
