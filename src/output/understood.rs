@@ -2,7 +2,7 @@
 
 use crate::frame::{Frame, Role, Shape};
 use crate::joint::Joints;
-use crate::procedure::Passes;
+use crate::procedure::{self, Passes};
 use crate::seam::Seams;
 use crate::units::trim;
 use comfy_table::{CellAlignment, Table, presets};
@@ -122,12 +122,63 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     (0..8).for_each(|c| right(&mut table, c));
     let _ = writeln!(t, "{table}");
 
+    t.push_str(&behind(frame, joints, seams, passes, width));
     let _ = writeln!(t, "\nDEFAULTS IN USE (write the key in the frame file to change one)");
     let mut table = sheet(width, &["key", "value", "why"]);
     for d in &frame.defaults {
         table.add_row(vec![d.key.clone(), d.value.clone(), d.why.clone()]);
     }
     whole(&mut table, 0);
+    let _ = writeln!(t, "{table}");
+    t
+}
+
+/// The numbers behind the settings: heat for the wall, cooling time, carbon equivalents, preheat. Seams
+/// with the same numbers share a row.
+fn behind(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes, width: u16) -> String {
+    let mut rows: Vec<(Vec<String>, Vec<String>)> = Vec::new();
+    for n in procedure::numbers(frame, joints, seams, passes) {
+        let cooling = n.cooling.as_ref().map_or("-".into(), |c| format!("{:.0}", c.t85_s));
+        let steels = if n.steels.is_empty() { vec![None] } else { n.steels.iter().map(Some).collect() };
+        for steel in steels {
+            let (ce, cet, pcm) = steel.map_or(("-".into(), "-".into(), "-".into()), |s| {
+                let e = &s.equivalents;
+                (format!("{:.2}", e.ce), format!("{:.2}", e.cet), format!("{:.2}", e.pcm))
+            });
+            let preheat = match steel.map(|s| (&s.method_b_c, &s.method_a_mm)) {
+                None => "not by these methods".to_string(),
+                Some((Ok(t), _)) => format!("{t:.0} °C (B)"),
+                Some((Err(_), Ok(mm))) => format!("none up to {mm:.0} mm together (A)"),
+                Some((Err(_), Err(_))) => "outside A and B".to_string(),
+            };
+            let row = vec![
+                steel.map_or("-".into(), |s| s.name.clone()),
+                format!("{:.0}", n.heat_for_wall_j_per_mm2),
+                cooling.clone(),
+                ce,
+                cet,
+                pcm,
+                preheat,
+            ];
+            let name = seams.seams[n.seam].name.clone();
+            match rows.iter_mut().find(|r| r.0 == row) {
+                Some(r) => r.1.push(name),
+                None => rows.push((row, vec![name])),
+            }
+        }
+    }
+    let mut t = String::new();
+    let _ = writeln!(
+        t,
+        "\nBEHIND THE SETTINGS: q/t J/mm² of the thinner wall; t8/5 s and preheat by EN 1011-2, never beyond its range"
+    );
+    let mut table = sheet(width, &["steel", "q/t", "t8/5", "CE", "CET", "Pcm", "preheat", "seams"]);
+    for (mut row, names) in rows {
+        row.push(names.join(" "));
+        table.add_row(row);
+    }
+    (1..6).for_each(|c| right(&mut table, c));
+    [0, 6].into_iter().for_each(|c| whole(&mut table, c));
     let _ = writeln!(t, "{table}");
     t
 }

@@ -116,3 +116,30 @@ fn along(ends: &[f64], spacing_mm: f64) -> Vec<(usize, f64)> {
     out.sort_by_key(|&(rank, line, _)| (rank, line));
     out.into_iter().map(|(_, line, s)| (line, s)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// EN 1011-2:2001 clause 13 (seen as quoted): four times the thicker part under 12 mm, else 50 mm.
+    /// Aluminium: eight times the thickness, at most 35 times apart; Mathers, p. 88 (seen).
+    #[test]
+    fn tacks_are_as_long_as_the_published_rules_say() {
+        let steel = |t: f64| rule_length_mm(MaterialGroup::CarbonSteel, t);
+        for (t, want) in [(1.5, 6.0), (2.0, 8.0), (3.0, 12.0), (4.0, 16.0), (6.0, 24.0), (10.0, 40.0)] {
+            assert_eq!(steel(t), want, "{t}");
+        }
+        assert_eq!((steel(12.0), steel(15.0)), (50.0, 50.0));
+        let aluminium =
+            |t: f64| (rule_length_mm(MaterialGroup::Aluminium, t), spacing_mm(MaterialGroup::Aluminium, t));
+        assert_eq!((aluminium(2.0), aluminium(3.0)), ((16.0, 70.0), (24.0, 105.0)));
+    }
+
+    #[test]
+    fn tacks_along_a_bar_begin_in_the_middle_and_take_both_sides_in_turn() {
+        let places = along(&[300.0, 300.0], STEEL_SPACING_MM);
+        assert_eq!((places.len(), places[0], places[1]), (10, (0, 150.0), (1, 150.0)));
+        let far = |i: usize| (places[i].1 - 150.0).abs();
+        assert!((1..places.len()).all(|i| far(i) + 1e-9 >= far(i - 1)), "{places:?}");
+    }
+}
