@@ -257,6 +257,16 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "no pull predicted",
         "The frame is above the size for which the pull is worked out; the order follows the rules and the heat.",
     ),
+    (
+        "W706",
+        "shop's own factors",
+        "The plan was made with the shrinkage factors that this shop learnt from finished jobs, or that it set itself.",
+    ),
+    (
+        "W707",
+        "revision",
+        "The sheet is a re-plan of what is left of a job: sheets of earlier revisions are void.",
+    ),
 ];
 
 /// Title and explanation of a code, if there is such a code.

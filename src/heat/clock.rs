@@ -271,7 +271,11 @@ impl Kernels {
     /// As [`Kernels::timeline`], with the clock at the end, which knows every joint's temperature at
     /// any time of the order.
     pub fn run(&self, order: &[HeatStep]) -> (Timeline, Clock<'_>) {
-        let mut clock = Clock::new(self);
+        self.run_on(Clock::new(self), order)
+    }
+
+    /// As [`Kernels::run`], going on from a clock that has heat in it already.
+    pub fn run_on<'k>(&'k self, mut clock: Clock<'k>, order: &[HeatStep]) -> (Timeline, Clock<'k>) {
         let mut line = Timeline::default();
         for step in order {
             let laid = clock.lay(step);

@@ -1,10 +1,11 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
+use super::again::Underway;
 use super::make::Parts;
 use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
-use crate::heat::{HeatStep, Kernels, Timeline};
+use crate::heat::{Clock, HeatStep, Kernels, Timeline};
 use crate::sequence::objective::{Aim, AimControl, SetTo};
 use crate::sequence::{Order, Step};
 use crate::tack::Tacks;
@@ -30,6 +31,8 @@ pub struct Judge<'a> {
     pub kernels: Kernels,
     /// The tacks as events, in order; empty if the weld-out starts from an ideally tacked frame.
     pub tacks: Vec<Event>,
+    /// What was done already, if this is a re-plan; `tacks` are then those that are still to be laid.
+    pub underway: Option<&'a Underway>,
 }
 
 /// An order with all that follows from it.
@@ -52,13 +55,20 @@ impl<'a> Judge<'a> {
         };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
-        Ok(Judge { frame, parts, model, kernels, tacks })
+        Ok(Judge { frame, parts, model, kernels, tacks, underway: None })
     }
 
     /// Timeline of an order.
     pub fn timeline(&self, steps: &[Step]) -> Timeline {
-        let mut setup = 0;
-        let heat: Vec<HeatStep> = steps
+        self.timed(steps).0
+    }
+
+    /// Timeline of an order, and the clock after it. Of a re-plan, time zero is its first arc: what was
+    /// welded before has negative times.
+    fn timed(&self, steps: &[Step]) -> (Timeline, Clock<'_>) {
+        let done = self.done().min(steps.len());
+        let mut setup = self.underway.map_or(0, |u| u.setup);
+        let heat: Vec<HeatStep> = steps[done..]
             .iter()
             .map(|s| {
                 let turn = s.setup != setup;
@@ -66,10 +76,62 @@ impl<'a> Judge<'a> {
                 HeatStep { passes: s.passes.iter().map(|l| l.pass).collect(), turn }
             })
             .collect();
-        self.kernels.timeline(&heat)
+        let Some(u) = self.underway else { return self.kernels.run(&heat) };
+        let begun = self.clock();
+        let (mut rest, clock) = self.kernels.run_on(begun.clone(), &heat);
+        let mut line = Timeline::default();
+        for l in steps[..done].iter().flat_map(|s| &s.passes) {
+            let from_s = u.arc_from(l.pass);
+            line.start_s.push(from_s);
+            line.before_c.push(begun.temperature_at_pass(l.pass, from_s));
+            line.wait_s.push(0.0);
+            line.tube_rise_k.push(vec![]);
+        }
+        line.start_s.append(&mut rest.start_s);
+        line.before_c.append(&mut rest.before_c);
+        line.wait_s.append(&mut rest.wait_s);
+        line.tube_rise_k.append(&mut rest.tube_rise_k);
+        (Timeline { end_s: rest.end_s, cold_s: rest.cold_s, peak: rest.peak, ..line }, clock)
     }
 
-    /// The events of an order's passes, with the warmth of the tubes at each step.
+    /// The clock before the first arc: cold, or with the heat of what was welded already.
+    pub fn clock(&self) -> Clock<'_> {
+        let mut clock = Clock::new(&self.kernels);
+        for h in self.underway.iter().flat_map(|u| &u.heat) {
+            clock.put(h.pass, h.from_s, h.arc_s, h.energy_j);
+        }
+        clock
+    }
+
+    /// Steps that are welded already.
+    pub fn done(&self) -> usize {
+        self.underway.map_or(0, |u| u.done.len())
+    }
+
+    /// Every tack that holds or is to be laid.
+    pub fn all_tacks(&self) -> Vec<Event> {
+        let laid = self.underway.iter().flat_map(|u| &u.events).filter(|e| matches!(e, Event::Tack(_)));
+        laid.chain(&self.tacks).cloned().collect()
+    }
+
+    /// What an order still has to lay, as the pull model takes it.
+    pub fn rest(&self, model: &Model, order: &Order) -> Vec<Event> {
+        self.weld_out(model, &order.steps, &self.timeline(&order.steps))
+    }
+
+    /// What happens before the first pass of the order that is still to be laid.
+    pub fn before(&self) -> Vec<Event> {
+        let mut events = self.underway.map_or(vec![], |u| u.events.clone());
+        if self.underway.is_some() {
+            // Whatever was warm when the last pass was laid is not known to be so now.
+            events.push(Event::Warm(vec![]));
+        }
+        events.extend(self.tacks.iter().cloned());
+        events
+    }
+
+    /// The events of an order's passes that are still to be laid, with the warmth of the tubes at each
+    /// step.
     fn weld_out(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut first = 0;
         let mut rise = Vec::with_capacity(steps.len());
@@ -79,12 +141,15 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
-        model.events(&plain, &rise)
+        let mut events = model.events(&plain, &rise);
+        // What was done already happened in its own way; see `before`.
+        let done = self.done().min(plain.len());
+        events.split_off(model.events(&plain[..done], &rise[..done]).len())
     }
 
     /// The events of an order, tacks first.
     fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
-        let mut events = self.tacks.clone();
+        let mut events = self.before();
         events.extend(self.weld_out(model, steps, timeline));
         events
     }
@@ -95,10 +160,15 @@ impl<'a> Judge<'a> {
     /// A clamp is released while it is the last restraint of a tube.
     pub fn full(&self, order: &Order, level: Level) -> Result<Judged, Fault> {
         let timeline = self.timeline(&order.steps);
-        let pull = match &self.model {
+        let mut pull = match &self.model {
             Some(m) => m.evaluate(&self.events(m, &order.steps, &timeline), level)?,
             None => unknown(),
         };
+        if let Some(u) = self.underway {
+            for (p, set) in pull.controls.iter_mut().zip(&u.set) {
+                (p.set_to, p.residual) = (*set, p.pull + set);
+            }
+        }
         Ok(Judged { timeline, pull })
     }
 
@@ -133,7 +203,7 @@ impl<'a> Judge<'a> {
         let events = |o: &Order| self.weld_out(model, &o.steps, &timeline);
         let mut best = deviation(aim, &tacked.controls_after(&events(order))?);
         let (mut turned, mut tried) = (0, 0);
-        for s in 0..order.steps.len() {
+        for s in self.done()..order.steps.len() {
             for l in 0..order.steps[s].passes.len() {
                 let (laid, setup) = (order.steps[s].passes[l], order.steps[s].setup);
                 let forced = self.parts.passes.passes[laid.pass].forced_direction[setup].is_some();
@@ -175,9 +245,10 @@ impl<'a> Judge<'a> {
                 tolerance: c.tolerance,
                 weight: 1.0,
                 offset: 0.0,
-                set: match c.set_by {
-                    SetBy::None => SetTo::Fixed(0.0),
-                    _ => SetTo::Free { step: c.step, limit: c.limit },
+                set: match (self.underway, c.set_by) {
+                    (Some(u), _) => SetTo::Fixed(u.set.get(i).copied().unwrap_or(0.0)),
+                    (None, SetBy::None) => SetTo::Fixed(0.0),
+                    (None, _) => SetTo::Free { step: c.step, limit: c.limit },
                 },
                 other_scatter: other.get(i).copied().unwrap_or(0.0),
             })
@@ -243,16 +314,16 @@ impl Judge<'_> {
     }
 
     /// Start of each step, s, and the clock after the whole order.
-    pub fn run(&self, order: &Order) -> (Vec<f64>, crate::heat::Clock<'_>) {
-        let mut setup = 0;
-        let mut clock = crate::heat::Clock::new(&self.kernels);
+    pub fn run(&self, order: &Order) -> (Vec<f64>, Clock<'_>) {
+        let (line, clock) = self.timed(&order.steps);
+        let mut first = 0;
         let starts = order
             .steps
             .iter()
             .map(|s| {
-                let turn = s.setup != setup;
-                setup = s.setup;
-                clock.lay(&HeatStep { passes: s.passes.iter().map(|l| l.pass).collect(), turn }).start_s
+                let start = line.start_s.get(first).copied().unwrap_or(0.0);
+                first += s.passes.len();
+                start
             })
             .collect();
         (starts, clock)

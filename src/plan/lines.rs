@@ -1,6 +1,7 @@
 //! From an order to the numbered lines of the sheet: clamps, vents, tacks, passes, waits, turns,
 //! holds, in the order of work.
 
+use super::again::Underway;
 use super::{Act, Line};
 use crate::frame::{Frame, Release};
 use crate::heat::Timeline;
@@ -26,6 +27,8 @@ pub struct Course<'a> {
     pub order: &'a Order,
     /// Its timeline.
     pub timeline: &'a Timeline,
+    /// What was done already, if this is a re-plan: it gets no line.
+    pub underway: Option<&'a Underway>,
 }
 
 /// The shortest wait that gets a line of its own, s; a shorter one is lost in walking over.
@@ -36,12 +39,23 @@ impl Course<'_> {
     /// model fills them in.
     pub fn acts(&self) -> Vec<Act> {
         let mut acts = Vec::new();
-        let mut setup = self.order.steps.first().map_or(0, |s| s.setup);
-        let mut closed = vec![false; self.frame.clamps.len()];
+        let done = self.underway.map_or(0, |u| u.done.len());
+        let mut setup = match self.underway {
+            Some(u) => u.setup,
+            None => self.order.steps.first().map_or(0, |s| s.setup),
+        };
+        // Clamps that were taken off on purpose are not asked for again.
+        let mut closed: Vec<bool> = (0..self.frame.clamps.len())
+            .map(|c| self.underway.is_some_and(|u| u.clamps_on.contains(&c) || u.clamps_off.contains(&c)))
+            .collect();
         self.close_clamps(setup, &mut closed, &mut acts);
-        acts.extend(self.seams.sealed.iter().map(|&(tube, _)| Act::VentOpen { tube }));
+        self.underway.iter().flat_map(|u| &u.clamps_off).for_each(|&c| closed[c] = false);
+        let opened = |tube: usize| self.underway.is_some_and(|u| u.vents_open.contains(&tube));
+        let vents = self.seams.sealed.iter().map(|&(tube, _)| tube);
+        acts.extend(vents.filter(|&t| !opened(t)).map(|tube| Act::VentOpen { tube }));
         if let Some(t) = self.tacks {
-            for (i, tack) in t.tacks.iter().enumerate() {
+            let left = |seam, number| self.underway.is_none_or(|u| u.tacks_left.contains(&(seam, number)));
+            for (i, tack) in t.tacks.iter().enumerate().filter(|(_, t)| left(t.seam, t.number)) {
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
                     acts.push(self.hold(
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
@@ -55,7 +69,8 @@ impl Course<'_> {
                 });
             }
         }
-        if !self.frame.controls.is_empty() {
+        let read = self.underway.is_some_and(|u| u.read_as_tacked) || done > 0;
+        if !self.frame.controls.is_empty() && !read {
             acts.push(self.hold("as tacked: these readings are the starting state"));
         }
         let mut left: Vec<usize> = vec![0; self.joints.joints.len()];
@@ -63,7 +78,12 @@ impl Course<'_> {
             left[p.joint] += 1;
         }
         let mut laid = 0;
-        for (index, step) in self.order.steps.iter().enumerate() {
+        for l in self.order.steps[..done].iter().flat_map(|s| &s.passes) {
+            left[self.passes.passes[l.pass].joint] -= 1;
+            laid += 1;
+        }
+        let todo = self.order.steps.len() - done;
+        for (index, step) in self.order.steps.iter().enumerate().skip(done) {
             if step.setup != setup {
                 self.open_clamps(|c| !in_setup(c, step.setup), &mut closed, &mut acts);
                 setup = step.setup;
@@ -108,7 +128,7 @@ impl Course<'_> {
                 );
             }
             // Half way there is still something left to steer with.
-            if index + 1 == self.order.steps.len().div_ceil(2) && self.order.steps.len() >= 8 {
+            if index + 1 - done == todo.div_ceil(2) && todo >= 8 {
                 acts.push(self.hold("half way: what is left can still correct it"));
             }
         }
@@ -122,7 +142,9 @@ impl Course<'_> {
             }
             acts.push(self.hold("cold and free: the result"));
         }
-        acts.extend(self.seams.sealed.iter().map(|&(tube, _)| Act::VentClose { tube }));
+        let shut = |tube: usize| self.underway.is_some_and(|u| u.vents_closed.contains(&tube));
+        let vents = self.seams.sealed.iter().map(|&(tube, _)| tube);
+        acts.extend(vents.filter(|&t| !shut(t)).map(|tube| Act::VentClose { tube }));
         acts
     }
 

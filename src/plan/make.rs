@@ -12,7 +12,7 @@ use crate::joint::{self, Joints};
 use crate::procedure::{self, Passes};
 use crate::seam::{self, Seams};
 use crate::sequence::objective::terms;
-use crate::sequence::{self, Budget, Item, Order, Question, Task, baselines, window};
+use crate::sequence::{self, Budget, Item, Order, Question, Step, Task, baselines, window};
 use crate::tack;
 use std::sync::atomic::AtomicBool;
 
@@ -176,7 +176,19 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
     let judge = Judge::new(frame, &parts, tacks.as_ref())?;
-    let found = find(&q, &judge, options, watch)?;
+    work_out(&q, &judge, tacks, options, watch)
+}
+
+/// From the question to the finished plan; `tacks` are those of the frame, laid or not.
+pub(super) fn work_out(
+    q: &Question,
+    judge: &Judge,
+    tacks: Option<tack::Tacks>,
+    options: &Options,
+    watch: &Watch,
+) -> Result<WeldPlan, Vec<Fault>> {
+    let (frame, parts) = (judge.frame, judge.parts);
+    let found = find(q, judge, options, watch)?;
     let judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
     let course = Course {
         frame,
@@ -186,12 +198,13 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
         tacks: tacks.as_ref(),
         order: &found.order,
         timeline: &judged.timeline,
+        underway: judge.underway,
     };
     let mut acts = course.acts();
-    expect(&mut acts, &judge, &found.order, &judged)?;
+    expect(&mut acts, judge, &found.order, &judged)?;
     let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
-    let reasons = sequence::reasons(&q, &found.order, &names, &hot(&judge, &found.order));
-    let mut remarks = remarks(frame, &parts, &judged);
+    let reasons = sequence::reasons(q, &found.order, &names, &hot(judge, &found.order));
+    let mut remarks = remarks(frame, parts, &judged);
     if let Some(t) = &tacks {
         remarks.extend(t.warnings.iter().map(|(code, text)| Remark {
             code: (*code).into(),
@@ -199,15 +212,20 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
             first: false,
         }));
     }
-    let joint_by_joint = match habits(&q, &judge).first() {
+    let joint_by_joint = match habits(q, judge).first() {
+        Some(_) if judge.underway.is_some() => vec![],
         Some(h) if !frame.controls.is_empty() && q.passes.len() <= FULL_LIMIT_PASSES => {
-            judge.path(&h.as_is(&q).0).map_err(|f| vec![f])?
+            judge.path(&h.as_is(q).0).map_err(|f| vec![f])?
         }
         _ => vec![],
     };
-    let joint_heat = hottest(&judge, &found.order);
+    let joint_heat = hottest(judge, &found.order);
     let mut said = vec![options.frame_sha256.clone(), options.effort.word().into(), options.seed.to_string()];
     said.push(frame.shop.welders.to_string());
+    if frame.pull.common_factor != 1.0 || !frame.pull.kind_factors.is_empty() {
+        // Learnt by the shop or on this job: not in the frame file.
+        said.push(format!("{} {:?}", frame.pull.common_factor, frame.pull.kind_factors));
+    }
     for s in &found.order.steps {
         said.extend(s.passes.iter().map(|l| {
             format!("{} {} {} {}", parts.passes.passes[l.pass].label, s.setup, l.welder, l.forward)
@@ -222,7 +240,7 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
         frame_sha256: options.frame_sha256.clone(),
         seed: options.seed,
         effort: options.effort,
-        revision: 0,
+        revision: judge.underway.map_or(0, |u| u.revision),
         objective: found.objective,
         frame: frame.clone(),
         joints: parts.joints.clone(),
@@ -268,11 +286,12 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
             .map(|c| Fault::new("E502", format!("no order keeps the rules: {c}")))
             .collect::<Vec<_>>()
     };
-    let clock = Warm::new(&judge.kernels);
+    let clock = Warm::on(judge.clock(), judge.underway.map_or(0, |u| u.setup));
     if !judge.frame.wishes.by_hand.is_empty() {
-        let row = row_by_hand(q, judge.frame)?;
+        let mut row = row_by_hand(q, judge.frame)?;
+        row.retain(|p| !q.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == *p));
         let (mut order, broken) = sequence::by_hand(q, &row);
-        force_directions(&mut order, &judge.parts.passes);
+        force_directions(&mut order, &judge.parts.passes, q.done.len());
         if let Some(b) = broken.first() {
             return Err(vec![Fault::new(
                 "E503",
@@ -285,14 +304,14 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let model = judge.model.as_ref().filter(|_| !only_rules);
     let habits = model.map_or(vec![], |_| habits(q, judge));
     let mut starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
-    starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes));
+    starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes, q.done.len()));
     let Some(model) = model else {
         let order = starts.into_iter().next().expect("the scheduler's own order");
         return Ok(FoundOrder { order, objective: Objective::default() });
     };
-    let tacked = model.begin(&judge.tacks, Level::Fine).map_err(|f| vec![f])?;
+    let tacked = model.begin(&judge.before(), Level::Fine).map_err(|f| vec![f])?;
     // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
-    let coarse = model.coarse(&judge.tacks).map_err(|f| vec![f])?;
+    let coarse = model.coarse(&judge.all_tacks()).map_err(|f| vec![f])?;
     let bare = judge.aim(&[]);
     let first = judge.full(&starts[0], Level::Fine).map_err(|f| vec![f])?;
     let y = window::contributions(&coarse, &passes_of(&starts[0]));
@@ -305,13 +324,23 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         .map(|(c, t)| (c.scatter * c.scatter - t[3] * t[3]).max(0.0).sqrt())
         .collect();
     let aim = judge.aim(&other);
+    let mut seen_coarse = aim.clone();
+    if judge.underway.is_some() {
+        // The coarse model knows nothing of heat, clamps and passes laid again: what it has missed so
+        // far stands as an offset, for a set-to can no longer take it out.
+        for ((c, fine), coarse) in
+            seen_coarse.controls.iter_mut().zip(&first.pull.controls).zip(&plain.controls)
+        {
+            c.offset += fine.pull - coarse[0];
+        }
+    }
     let scatter = |order: &Order| {
         let y = window::contributions(&coarse, &passes_of(order));
         terms(q, &aim, &coarse.start, &order.steps, &y).scatter
     };
     let full = |order: &Order| {
         let mut order = order.clone();
-        force_directions(&mut order, &judge.parts.passes);
+        force_directions(&mut order, &judge.parts.passes, q.done.len());
         judge.objective(&aim, model, &tacked, &order, scatter(&order))
     };
     let n = q.passes.len();
@@ -324,7 +353,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let task = Task {
         question: q,
         coarse: &coarse,
-        aim: &aim,
+        aim: &seen_coarse,
         starts: &starts,
         seed: options.seed,
         budget,
@@ -333,7 +362,7 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         accept: &full,
     };
     let mut found = sequence::search(&task);
-    force_directions(&mut found.order, &judge.parts.passes);
+    force_directions(&mut found.order, &judge.parts.passes, q.done.len());
     let mut order = found.order;
     let most = match options.effort {
         Effort::Deep => usize::MAX,
@@ -353,9 +382,10 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     Ok(FoundOrder { order, objective })
 }
 
-/// Directions that the procedure forces (PF, PG), set before anything is judged.
-fn force_directions(order: &mut Order, passes: &Passes) {
-    for s in &mut order.steps {
+/// Directions that the procedure forces (PF, PG), set before anything is judged; the first `done`
+/// steps are welded and stay as they are.
+pub(super) fn force_directions(order: &mut Order, passes: &Passes, done: usize) {
+    for s in order.steps.iter_mut().skip(done) {
         for l in &mut s.passes {
             if let Some(forward) = passes.passes[l.pass].forced_direction[s.setup] {
                 l.forward = forward;
@@ -401,7 +431,8 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
 
 /// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
 fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
-    let (mut laid, mut tacked) = (0, 0);
+    let laid_before = order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
+    let (mut laid, mut tacked): (usize, usize) = (laid_before, 0);
     let all = judge.parts.passes.passes.len();
     let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
     for act in acts.iter_mut() {
@@ -516,8 +547,14 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
+    audit_after(plan, &[])
+}
+
+/// As [`audit`], for a plan that begins after these steps.
+pub fn audit_after(plan: &WeldPlan, done: &[Step]) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
-        Ok(q) => {
+        Ok(mut q) => {
+            q.done = done.to_vec();
             let found = sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what);
             found.chain(super::turning::too_early(plan)).collect()
         }

@@ -3,6 +3,7 @@
 //! Comes in: a [`Frame`] and [`Options`]. Goes out: a [`WeldPlan`], from which every output is made.
 //! Out of bounds: layout of paper, files, clock; the search reports through a callback.
 
+mod again;
 mod compare;
 mod fingerprint;
 mod judge;
@@ -12,9 +13,10 @@ mod turning;
 mod warm;
 mod words;
 
+pub use again::{Heat, Reach, Underway, replan};
 pub use compare::{Row, compare};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
-pub use make::{From, Options, Parts, Watch, audit, parts, plan, question};
+pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
 
 use crate::distort::Pull;
 use crate::frame::Frame;

@@ -16,6 +16,19 @@ pub fn too_early(plan: &WeldPlan) -> Vec<String> {
         .iter()
         .filter_map(|l| if let Act::Pass { pass, .. } = l.act { Some(pass) } else { None })
         .collect();
+    // Passes without a line were welded before this revision.
+    let on_sheet = |p: usize| {
+        plan.lines.iter().any(|l| if let Act::Pass { pass, .. } = l.act { pass == p } else { false })
+    };
+    let before: Vec<usize> = plan.weld_order().filter(|&p| !on_sheet(p)).collect();
+    let done = plan.order.steps.iter().take_while(|s| s.passes.iter().all(|l| before.contains(&l.pass)));
+    let mut lay = done.map(|s| s.setup);
+    let first = lay.next();
+    if lay.any(|s| Some(s) != first) {
+        // The frame was turned already, rightly or wrongly.
+        return found;
+    }
+    let welded: Vec<usize> = before.into_iter().chain(welded).collect();
     let setup = plan.order.steps.first().map_or(0, |s| s.setup);
     for (j, joint) in plan.joints.joints.iter().enumerate() {
         // Pairs of the first layer that could both be welded before the turn.

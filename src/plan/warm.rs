@@ -15,6 +15,11 @@ impl<'k> Warm<'k> {
     pub fn new(kernels: &'k Kernels) -> Self {
         Warm { clock: Clock::new(kernels), setup: 0 }
     }
+
+    /// A frame that is warm already and lies in this setup.
+    pub fn on(clock: Clock<'k>, setup: usize) -> Self {
+        Warm { clock, setup }
+    }
 }
 
 impl Warmth for Warm<'_> {
