@@ -226,6 +226,9 @@ pub(super) fn work_out(
         // Learnt by the shop or on this job: not in the frame file.
         said.push(format!("{} {:?}", frame.pull.common_factor, frame.pull.kind_factors));
     }
+    if let Some(u) = judge.underway {
+        said.push(format!("revision {}", u.revision));
+    }
     for s in &found.order.steps {
         said.extend(s.passes.iter().map(|l| {
             format!("{} {} {} {}", parts.passes.passes[l.pass].label, s.setup, l.welder, l.forward)

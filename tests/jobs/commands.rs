@@ -191,13 +191,22 @@ fn what_the_readings_say_is_in_the_new_plan() {
     assert!(moved.abs() > 0.4, "{moved}");
     let value = format!("{:+.2}", tacked + 1.5 * moved);
     desk.run(&format!("job measure @a.job diagonals {value} --tool caliper --confirm")).well();
-    let said = desk.run("job replan @a.job --effort rules").well();
+    let said = desk.run("job replan @a.job --effort rules --json @r.json").well();
     let factor = said.out.lines().find_map(|l| l.trim().strip_prefix("mitre "));
     let factor = factor.and_then(|t| t.split_whitespace().next()).and_then(|t| t.parse::<f64>().ok());
     let factor = factor.unwrap_or_else(|| panic!("{}", said.out));
     // Between what was believed before (1 ± 0.3) and what the reading says (1.5, single joints and
     // passes apart).
-    assert!(factor > 1.02 && factor < 1.5, "{factor}: {}", said.out);
+    assert!(factor > 1.05 && factor < 1.5, "{factor}: {}", said.out);
+    // The new plan pulls by as much more than the old one: one pass is left, so the order is the same.
+    let pull = |text: &str| -> f64 {
+        let plan: serde_json::Value = serde_json::from_str(text).unwrap();
+        let list = plan["controls"].as_array().unwrap().iter();
+        let at = list.clone().find(|c| c["name"] == "diagonals").unwrap_or_else(|| panic!("{plan}"));
+        at["pull"].as_f64().unwrap_or_else(|| panic!("{at}"))
+    };
+    let ratio = pull(&std::fs::read_to_string(desk.path("r.json")).unwrap()) / pull(&job.header.plan);
+    assert!((ratio - factor).abs() < 0.02, "{ratio} against {factor}");
 }
 
 #[test]
