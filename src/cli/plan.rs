@@ -11,7 +11,13 @@ use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let sheets = Sheets { pdf: a.pdf.as_deref(), paper: a.paper, json: a.json.as_deref(), why: a.why };
+    let sheets = Sheets {
+        pdf: a.pdf.as_deref(),
+        paper: a.paper,
+        colour: a.colour,
+        json: a.json.as_deref(),
+        why: a.why,
+    };
     sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
     sheets.put_out(&plan, common, out, err)
@@ -21,6 +27,7 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
 pub struct Sheets<'a> {
     pub pdf: Option<&'a Path>,
     pub paper: PaperArg,
+    pub colour: bool,
     pub json: Option<&'a Path>,
     pub why: bool,
 }
@@ -39,7 +46,8 @@ impl Sheets<'_> {
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
-        let sheet = fill::sheet(plan, "");
+        let mut sheet = fill::sheet(plan, "");
+        sheet.colour = self.colour;
         if let Some(path) = self.pdf {
             let paper = match self.paper {
                 PaperArg::A4 => pages::Paper::A4,

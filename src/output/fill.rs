@@ -19,7 +19,11 @@ pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
     };
     let mut sheet = Sheet::new(title, &facts::facts(plan));
     sheet.cover = cover(plan);
-    sheet.rows = plan.lines.iter().map(|l| row(plan, l)).collect();
+    sheet.rows = plan
+        .lines
+        .iter()
+        .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
+        .collect();
     sheet.further = further(plan);
     sheet
 }
@@ -40,7 +44,7 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
                 .into(),
         ));
     }
-    for view in [View::ThreeQuarter, View::Side, View::Top] {
+    for view in [View::ThreeQuarter, View::Side, View::Top, View::Front] {
         out.push(Block::Picture {
             drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
             caption: format!("Weld map, {}", view.word()),
@@ -196,7 +200,7 @@ fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
             r.label = plan.tack_label(*seam, *tack);
             r.joint = seam_words(plan, *seam);
             r.start = clock.clone();
-            r.say = format!("Tack {} mm long at {clock} o'clock.", units::trim(*length_mm, 0));
+            r.segment = format!("{} mm long", units::trim(*length_mm, 0));
             r
         }
         Act::Wait { minutes, joint, under_c } => {

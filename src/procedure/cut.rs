@@ -27,7 +27,8 @@ pub(super) fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
         };
         lay(frame, index, seam, at, density, up, &mut all, &mut cautions);
     }
-    all.warnings = cautions.done();
+    let names: Vec<&str> = seams.seams.iter().map(|s| s.name.as_str()).collect();
+    all.warnings = cautions.done(&names);
     all
 }
 
