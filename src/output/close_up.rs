@@ -113,7 +113,8 @@ pub fn small(weld: &Seam, mark: Mark) -> Option<Drawing> {
     let places = weld.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at));
     let fitted = Fitted::new(camera(weld), places, drawing.area().grown(-1.9));
     for line in &weld.lines {
-        drawing.path(line.samples.iter().map(|p| fitted.on_paper(p.at)).collect(), Pen::grey(0.3, 110));
+        let outline: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
+        drawing.path(thinned(&outline, 0.25), Pen::grey(0.3, 110));
     }
     let top = pt(SMALL_MM / 2.0, 0.2);
     drawing.polygon(vec![top + pt(0.0, 1.0), top + pt(0.6, 0.0), top + pt(-0.6, 0.0)], None, Some(BLACK));
@@ -124,7 +125,7 @@ pub fn small(weld: &Seam, mark: Mark) -> Option<Drawing> {
         }
         Mark::Segment { segment, forward } => {
             let piece = weld.segments.get(segment)?;
-            let places = (0..=24).map(|i| piece.from_mm + piece.length_mm() * f64::from(i) / 24.0);
+            let places = (0..=16).map(|i| piece.from_mm + piece.length_mm() * f64::from(i) / 16.0);
             let mut line: Vec<Pt> =
                 places.filter_map(|s| place_on(weld, piece.line, s, &fitted).map(|(at, _)| at)).collect();
             if !forward {
@@ -144,6 +145,18 @@ pub fn small(weld: &Seam, mark: Mark) -> Option<Drawing> {
         }
     }
     Some(drawing)
+}
+
+/// A line without the points that lie nearer than `step_mm` to the one before; its ends stay.
+fn thinned(line: &[Pt], step_mm: f64) -> Vec<Pt> {
+    let mut kept: Vec<Pt> = vec![];
+    for (i, p) in line.iter().enumerate() {
+        let far = kept.last().is_none_or(|last| (*p - *last).length() >= step_mm);
+        if far || i + 1 == line.len() {
+            kept.push(*p);
+        }
+    }
+    kept
 }
 
 /// Along the branch, as the clock is seen; weld lines that would be seen end on (of a slot, of a bar
