@@ -21,7 +21,7 @@ mod structure;
 
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
-pub use build_to::BuildTo;
+pub use build_to::{Bend, BuildTo};
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
 pub use moment::Moment;

@@ -344,34 +344,6 @@ fn a_bar_along_a_tube_before_and_after() {
     near(bow(&[Event::Tack(speck)]), 0.0, 1e-3 * curve * length * length / 8.0);
 }
 
-/// The build-to table reaches what straight tubes can reach, with joints that still touch, and says
-/// what it cannot: a bow.
-#[test]
-fn build_to_reaches_what_it_can() {
-    let mut b = ladder(460.0, &[-150.0, 150.0]);
-    let l = 460.0;
-    let ends = [
-        control("left", ControlKind::Distance(spot(0, 0.0), spot(1, 0.0))),
-        control("right", ControlKind::Distance(spot(0, l), spot(1, l))),
-        control("bow", ControlKind::Bow { tube: 0, from_to: [0.0, l], dir: DVec3::Z }),
-    ];
-    b.frame.controls = ends.to_vec();
-    let m = b.model();
-    let t = m.build_to(&[1.0, 1.5, 0.5], &[true; 4]);
-    near(t.left[0], 0.0, 1e-9);
-    near(t.left[1], 0.0, 1e-9);
-    near(t.left[2], 0.5, 1e-9);
-    // what it says about the ends is what the controls read
-    near(t.ends_mm[1][0].z - t.ends_mm[0][0].z, 1.0, 1e-9);
-    near(t.ends_mm[1][1].z - t.ends_mm[0][1].z, 1.5, 1e-9);
-    // the carriers open by 1.09 and 1.41 at the branches, which must be that much longer
-    near(t.longer_mm[2], 1.0 + 0.5 * 80.0 / 460.0, 0.02);
-    near(t.longer_mm[3], 1.0 + 0.5 * 380.0 / 460.0, 0.02);
-    // with tubes already cut nothing can open the frame
-    let cut = m.build_to(&[1.0, 1.5, 0.0], &[false; 4]);
-    assert!(cut.left[0].abs() > 0.5 && cut.left[1].abs() > 0.5, "{:?}", cut.left);
-}
-
 /// Set-to: minus the pull, rounded to the step, cut at the limit.
 #[test]
 fn set_to_rounds_and_cuts() {

@@ -1,6 +1,7 @@
 //! The pull model: against an independent staged solver, books, another program, published values,
 //! finite-element runs, and its own laws.
 mod beams;
+mod build_to;
 pub mod hand;
 mod independent;
 mod laws;
