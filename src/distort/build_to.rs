@@ -53,6 +53,8 @@ pub struct Bend {
 
 /// A control is met to this part of its tolerance, against a millimetre of movement.
 const MET: f64 = 0.02;
+/// A millimetre of length weighs as much as so many of movement: what a stop can do, the saw need not.
+const CUT: f64 = 3.0;
 /// A gap of so many millimetres around a seam weighs as much as a millimetre of movement: an end may
 /// tilt on its carrier as far as its notch allows.
 const TILT_MM: f64 = 0.02;
@@ -73,7 +75,7 @@ impl Model {
     ///
     /// ```text
     /// (control − set-to)/(0.02 tolerance)   movement along each tube (mean over it, by its length)
-    /// length added                          gap/(0.02 mm) around each seam (mean over it)
+    /// 3 · length added                      gap/(0.02 mm) around each seam (mean over it)
     ///                                       mean gap of each seam/(0.002 mm)
     /// ```
     ///
@@ -155,7 +157,7 @@ impl Model {
                 sum.add(&vec![(OF_TUBE * t + q, outside)], 0.0, length(t) / mean);
             }
             for q in 6..8 {
-                sum.add(&vec![(OF_TUBE * t + q, 1.0)], 0.0, 1.0);
+                sum.add(&vec![(OF_TUBE * t + q, 1.0)], 0.0, CUT * CUT);
             }
         }
     }
@@ -186,7 +188,10 @@ impl Model {
                 } else {
                     let n = p.carrier_normal.to_array();
                     out[0].push(gathered(
-                        apart.into_iter().zip(n).flat_map(|(row, n)| row.into_iter().map(move |(i, v)| (i, n * v))),
+                        apart
+                            .into_iter()
+                            .zip(n)
+                            .flat_map(|(row, n)| row.into_iter().map(move |(i, v)| (i, n * v))),
                     ));
                 }
             }

@@ -283,6 +283,7 @@ fn unknown() -> Pull {
         controls: vec![],
         path: vec![],
         shape: vec![],
+        course: vec![],
         level: "none",
         clamp_forces: vec![],
         remarks: vec![],

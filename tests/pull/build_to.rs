@@ -59,10 +59,10 @@ fn a_free_bar_is_cut_longer_by_what_it_loses() {
     add_tube(&mut f, "bar", 0, &[DVec3::ZERO, DVec3::new(600.0, 800.0, 0.0)]);
     f.controls = vec![control("length", ControlKind::Distance(spot(0, 0.0), spot(0, 1000.0)))];
     let t = Bench::new(f).model().build_to(&[1.7], &[true]);
-    near(t.longer_mm[0], 1.7, 1e-3);
-    near(t.left[0], 0.0, 1e-3);
-    near(t.ends_mm[0][0].distance(DVec3::new(-0.51, -0.68, 0.0)), 0.0, 1e-3);
-    near(t.ends_mm[0][1].distance(DVec3::new(0.51, 0.68, 0.0)), 0.0, 1e-3);
+    near(t.longer_mm[0], 1.7, 5e-3);
+    near(t.left[0], 0.0, 5e-3);
+    near(t.ends_mm[0][0].distance(DVec3::new(-0.51, -0.68, 0.0)), 0.0, 5e-3);
+    near(t.ends_mm[0][1].distance(DVec3::new(0.51, 0.68, 0.0)), 0.0, 5e-3);
 }
 
 /// What is wanted mirrored is built mirrored.
@@ -129,7 +129,8 @@ fn built_to_the_table_and_welded_it_is_nominal() {
     let c = built(&b, &t);
     let (again, _) = c.model().controls_after(&events, Level::Fine).unwrap();
     let place = |b: &Bench, tube: usize, end: usize| b.frame.tubes[tube].axis[2 * end];
-    let apart = |b: &Bench, p: (usize, usize), q: (usize, usize)| place(b, p.0, p.1).distance(place(b, q.0, q.1));
+    let apart =
+        |b: &Bench, p: (usize, usize), q: (usize, usize)| place(b, p.0, p.1).distance(place(b, q.0, q.1));
     let read = |b: &Bench| {
         [
             apart(b, (0, 0), (1, 0)),
