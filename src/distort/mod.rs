@@ -13,6 +13,7 @@ mod field;
 mod joint_flex;
 mod model;
 mod moment;
+mod plain;
 mod results;
 mod ring;
 mod set_to;
@@ -28,6 +29,7 @@ pub use build_to::{Bend, BuildTo};
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use model::{Model, Options};
 pub use moment::Moment;
+pub use plain::{Plain, PlainFibre, PlainPort};
 pub use results::tack_events;
 pub use set_to::set_to;
 

@@ -2,8 +2,10 @@
 //! finite-element runs, and its own laws.
 mod beams;
 mod build_to;
+mod examples;
 pub mod hand;
 mod independent;
 mod laws;
 mod published;
 mod reference_fe;
+mod resolve;
