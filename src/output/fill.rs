@@ -43,6 +43,7 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
              remains. Differences smaller than the give-or-take are no real differences."
                 .into(),
         ));
+        out.extend(super::build_to::blocks(plan));
     }
     for view in [View::ThreeQuarter, View::Side, View::Top, View::Front] {
         out.push(Block::Picture {

@@ -252,6 +252,7 @@ pub(super) fn work_out(
         tacks,
         order: found.order,
         timeline: judged.timeline,
+        build_to: judge.build_to(&judged.pull),
         pull: judged.pull,
         joint_by_joint,
         joint_heat,
