@@ -750,6 +750,12 @@ impl<'m> State<'m> {
             Rowed::Wall(g) => self.c.at(walls.start + g, at),
         }
     }
+    /// How far the parts have moved apart at a place of a seam, along the way its gap closes, mm.
+    pub fn opening_mm(&self, tack: &Tack) -> f64 {
+        let f = self.model.tack_fibre(tack, self.level);
+        let at = self.off[f.port].expect("a seam's port is in use");
+        (0..6).map(|i| f.springs[0].0[i] * self.total(self.x.row(at + i))).sum()
+    }
     /// Control moved by one degree in a tube.
     pub fn control_by_heat(&self, control: usize, tube: usize) -> f64 {
         self.c_h.at(control, tube)
