@@ -164,6 +164,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     ("W203", "not symmetric", "The plane given under `symmetry` does not map the frame onto itself."),
     // --- procedure: cautions on metals and settings ---
+    ("E301", "gap too wide", "A root gap that no weld should span: fit a new tube or let in a piece."),
     (
         "W311",
         "hot for the wall",
@@ -198,6 +199,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("W322", "process and metal", "The process is not used on this metal."),
     ("W323", "cold metal", "The shop is colder than the metal should be when welding starts."),
     ("W324", "interpass limit", "The limit given is above the usual one for the metal."),
+    ("W325", "root gap", "A gap takes more metal and heat and pulls more than parts that touch; planned so."),
+    ("W326", "gap too wide", "A root gap that should not be welded over: fit a new tube or let in a piece."),
     // --- heat ---
     (
         "E401",

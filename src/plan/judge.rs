@@ -148,7 +148,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The events of an order, tacks first.
-    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    pub(super) fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.before();
         events.extend(self.weld_out(model, steps, timeline));
         events
@@ -290,7 +290,7 @@ fn unknown() -> Pull {
     }
 }
 
-fn as_laid(tacks: &Tacks) -> Vec<Tack> {
+pub(super) fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
         .iter()

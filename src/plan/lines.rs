@@ -2,6 +2,7 @@
 //! holds, in the order of work.
 
 use super::again::Underway;
+use super::hold::Hold;
 use super::{Act, Line};
 use crate::frame::{Frame, Release};
 use crate::heat::Timeline;
@@ -23,6 +24,10 @@ pub struct Course<'a> {
     pub passes: &'a Passes,
     /// Its tacks, if the sheet begins with loose tubes.
     pub tacks: Option<&'a Tacks>,
+    /// Wait before each tack, s (may be empty).
+    pub tack_wait_s: &'a [f64],
+    /// Where to stop in the weld-out.
+    pub holds: &'a [Hold],
     /// The order.
     pub order: &'a Order,
     /// Its timeline.
@@ -33,6 +38,9 @@ pub struct Course<'a> {
 
 /// The shortest wait that gets a line of its own, s; a shorter one is lost in walking over.
 const SHORTEST_WAIT_S: f64 = 5.0;
+
+/// The words of the gate after tacking.
+pub const GATE: &str = "as tacked: these readings are the starting state";
 
 impl Course<'_> {
     /// The acts of the weld-out in order. Forces and expected readings are still empty: the pull
@@ -48,6 +56,12 @@ impl Course<'_> {
         let mut closed: Vec<bool> = (0..self.frame.clamps.len())
             .map(|c| self.underway.is_some_and(|u| u.clamps_on.contains(&c) || u.clamps_off.contains(&c)))
             .collect();
+        let read = self.underway.is_some_and(|u| u.read_as_tacked) || done > 0;
+        let gate = !self.frame.controls.is_empty() && !read;
+        if gate && self.tacks.is_none() {
+            // A frame that comes tacked is measured before anything pushes at it.
+            acts.push(self.hold("as tacked, lying free: these readings are the starting state"));
+        }
         self.close_clamps(setup, &mut closed, &mut acts);
         self.underway.iter().flat_map(|u| &u.clamps_off).for_each(|&c| closed[c] = false);
         let opened = |tube: usize| self.underway.is_some_and(|u| u.vents_open.contains(&tube));
@@ -61,6 +75,15 @@ impl Course<'_> {
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
                     ));
                 }
+                let wait_s = self.tack_wait_s.get(i).copied().unwrap_or(0.0);
+                let first = self.passes.passes.iter().find(|p| p.seam == tack.seam);
+                if let Some(p) = first.filter(|_| wait_s >= SHORTEST_WAIT_S) {
+                    acts.push(Act::Wait {
+                        minutes: wait_s / 60.0,
+                        joint: p.joint,
+                        under_c: self.passes.settings[p.settings].interpass_c,
+                    });
+                }
                 acts.push(Act::Tack {
                     seam: tack.seam,
                     tack: tack.number,
@@ -69,9 +92,8 @@ impl Course<'_> {
                 });
             }
         }
-        let read = self.underway.is_some_and(|u| u.read_as_tacked) || done > 0;
-        if !self.frame.controls.is_empty() && !read {
-            acts.push(self.hold("as tacked: these readings are the starting state"));
+        if gate && self.tacks.is_some() {
+            acts.push(self.hold(GATE));
         }
         let mut left: Vec<usize> = vec![0; self.joints.joints.len()];
         for p in &self.passes.passes {
@@ -82,7 +104,6 @@ impl Course<'_> {
             left[self.passes.passes[l.pass].joint] -= 1;
             laid += 1;
         }
-        let todo = self.order.steps.len() - done;
         for (index, step) in self.order.steps.iter().enumerate().skip(done) {
             if step.setup != setup {
                 self.open_clamps(|c| !in_setup(c, step.setup), &mut closed, &mut acts);
@@ -127,9 +148,10 @@ impl Course<'_> {
                     &mut acts,
                 );
             }
-            // Half way there is still something left to steer with.
-            if index + 1 - done == todo.div_ceil(2) && todo >= 8 {
-                acts.push(self.hold("half way: what is left can still correct it"));
+            if let Some(h) = self.holds.iter().find(|h| h.step == index)
+                && !self.frame.controls.is_empty()
+            {
+                acts.push(self.hold(&h.why));
             }
         }
         if closed.iter().any(|&c| c) {

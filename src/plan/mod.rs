@@ -6,17 +6,21 @@
 mod again;
 mod compare;
 mod fingerprint;
+mod hold;
 mod judge;
 mod lines;
 mod make;
+mod tacking;
 mod turning;
 mod warm;
 mod words;
 
 pub use again::{Heat, Reach, Underway, replan};
 pub use compare::{Row, compare};
+pub use hold::{Hold, choose as hold_points, reading_error};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
+pub use tacking::{Tacking, laid as tacks_laid};
 
 use crate::distort::{BuildTo, Pull};
 use crate::frame::Frame;
@@ -41,6 +45,8 @@ pub struct WeldPlan {
     pub order: Order,
     /// Its tacks, if the plan begins with loose tubes.
     pub tacks: Option<crate::tack::Tacks>,
+    /// The tack half worked out, if there is one.
+    pub tacking: Option<Tacking>,
     /// How the order was judged and what was tried.
     pub objective: Objective,
     /// When things happen and how hot they are.
