@@ -30,6 +30,13 @@ pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
 
 fn cover(plan: &WeldPlan) -> Vec<Block> {
     let mut out = vec![Block::Words(summary(plan))];
+    if !plan.frame.rules.balance {
+        out.push(Block::Words("Side balance is off, as the frame file asks.".into()));
+    } else if plan.joints.symmetry.is_none() {
+        out.push(Block::Words(
+            "Side balance is off: the frame has no plane of symmetry, so no weld is on the left or on the right.".into(),
+        ));
+    }
     for m in plan.remarks.iter().filter(|m| m.first) {
         out.push(Block::Words(m.text.clone()));
     }
