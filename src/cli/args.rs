@@ -44,6 +44,13 @@ pub enum Command {
                             holdtrue plan frame.toml --effort deep --seed 7 --json -"
     )]
     Plan(PlanArgs),
+    /// Plan from loose tubes to the tacked frame and print that half alone.
+    #[command(
+        after_help = "The set-to values take up tacks and welds together: the search for the weld-out is made here too, \
+                      and the plan's name is the one `plan` gives.\n\nExamples:\n  holdtrue tack frame.toml\n  \
+                      holdtrue tack frame.toml --pdf tacks.pdf"
+    )]
+    Tack(PlanArgs),
     /// Read a frame file and say what was understood: joints, seams, passes, defaults, warnings.
     Check(FrameArg),
     /// Judge common orders and the planned one side by side.
@@ -194,6 +201,8 @@ pub struct SchemaArgs {
 pub enum SchemaOf {
     /// The plan written by `plan --json`.
     Plan,
+    /// The tack half written by `tack --json`.
+    Tack,
 }
 
 /// Effort.

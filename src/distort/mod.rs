@@ -27,6 +27,7 @@ mod weld;
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
 pub use build_to::{Bend, BuildTo};
+pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use looseness::Freedom;
 pub use model::{Model, Options};

@@ -226,6 +226,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "order by hand",
         "The order by hand breaks a rule that is never relaxed; the message says which.",
     ),
+    ("E504", "order by hand with stages", "An order by hand is for a frame that is built in one go."),
+    ("E505", "stage not audited", "The plan of a stage did not pass its own audit: a fault of the program."),
     // --- pull and tacks ---
     (
         "E601",
@@ -270,6 +272,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "revision",
         "The sheet is a re-plan of what is left of a job: sheets of earlier revisions are void.",
     ),
+    ("W708", "built in stages", "How what an earlier stage has pulled carries over into the next one."),
 ];
 
 /// Title and explanation of a code, if there is such a code.

@@ -174,6 +174,8 @@ pub enum ColumnKind {
 /// What a numbered row asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum RowKind {
+    /// A stage of the build begins.
+    Stage,
     /// Lay a tack.
     Tack,
     /// Lay a pass.
@@ -199,6 +201,7 @@ impl RowKind {
     pub fn word(self) -> &'static str {
         match self {
             RowKind::Pass => "",
+            RowKind::Stage => "STAGE",
             RowKind::Tack => "TACK",
             RowKind::Wait => "WAIT",
             RowKind::Hold => "STOP: MEASURE",

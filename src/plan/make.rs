@@ -4,6 +4,7 @@ use super::fingerprint::fingerprint;
 use super::hold;
 use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
 use super::lines::{self, Course};
+use super::stages;
 use super::tacking;
 use super::warm::Warm;
 use super::{Act, Effort, Objective, Remark, WeldPlan};
@@ -196,22 +197,25 @@ pub fn question(
 /// # Errors
 /// Rules that clash, a tube that nothing holds, an order by hand that names what is not there.
 pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Result<WeldPlan, Vec<Fault>> {
+    if !frame.stages.is_empty() && options.from == From::Tacks {
+        return stages::plan(frame, &parts, options, watch);
+    }
     let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
     let mut judge = Judge::new(frame, &parts, tacks.as_ref())?;
     open_at_gate(&mut judge).map_err(|f| vec![f])?;
-    work_out(&q, &judge, tacks, options, watch)
+    work_out(&q, &judge, tacks, None, options, watch)
 }
 
 /// If the clamps hide what the tacks have pulled, they are opened for the reading as tacked and closed
 /// again where the frame then is; that lets forces go, so it belongs to what happens.
-fn open_at_gate(judge: &mut Judge) -> Result<(), Fault> {
+pub(super) fn open_at_gate(judge: &mut Judge) -> Result<(), Fault> {
     let frame = judge.frame;
     let Some(model) = judge.model.as_ref().filter(|_| !judge.tacks.is_empty() && !frame.clamps.is_empty())
     else {
         return Ok(());
     };
-    let seen = hold::seen(model, &judge.tacks)?;
+    let seen = hold::seen(model, &judge.before())?;
     if (0..frame.controls.len()).any(|r| !seen.shows(frame, r)) {
         judge.tacks.extend(hold::open_and_close(frame));
     }
@@ -223,6 +227,7 @@ pub(super) fn work_out(
     q: &Question,
     judge: &Judge,
     tacks: Option<tack::Tacks>,
+    stages: Option<lines::StageRun>,
     options: &Options,
     watch: &Watch,
 ) -> Result<WeldPlan, Vec<Fault>> {
@@ -249,6 +254,7 @@ pub(super) fn work_out(
         tacks: tacks.as_ref(),
         tack_wait_s: tacking.as_ref().map_or(&[], |t| &t.wait_s),
         holds: &holds,
+        stages,
         order: &found.order,
         timeline: &judged.timeline,
         underway: judge.underway,
@@ -303,6 +309,7 @@ pub(super) fn work_out(
         passes: parts.passes.clone(),
         tacks,
         tacking,
+        stage_steps: vec![0],
         order: found.order,
         timeline: judged.timeline,
         build_to: judge.build_to(&judged.pull),
@@ -499,12 +506,12 @@ fn expect(acts: Vec<Act>, judge: &Judge, order: &Order, judged: &Judged) -> Resu
     let clamps = judge.frame.clamps.len();
     let mut closed: Vec<bool> =
         (0..clamps).map(|c| judge.underway.is_some_and(|u| u.clamps_on.contains(&c))).collect();
-    // How often each clamp has been opened in the events.
-    let mut opened = vec![0; clamps];
-    let force = |pull: &[(usize, Vec<f64>)], clamp: usize, nth: usize| {
+    // A clamp may be opened more than once: at the gate, at a turn, at the end.
+    let force = |pull: &[(usize, Vec<f64>)], clamp: usize, from_last: usize| {
         pull.iter()
+            .rev()
             .filter(|(c, _)| *c == clamp)
-            .nth(nth)
+            .nth(from_last)
             .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt())
     };
     let set = |c: usize| judged.pull.controls[c].set_to;
@@ -516,8 +523,7 @@ fn expect(acts: Vec<Act>, judge: &Judge, order: &Order, judged: &Judged) -> Resu
             Act::Clamp { clamp } => closed[*clamp] = true,
             Act::Release { clamp, force_n } => {
                 closed[*clamp] = false;
-                *force_n = force(&judged.pull.clamp_forces, *clamp, opened[*clamp]);
-                opened[*clamp] += 1;
+                *force_n = force(&judged.pull.clamp_forces, *clamp, 0);
             }
             Act::Turn { .. } => {}
             // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
@@ -561,11 +567,8 @@ fn expect(acts: Vec<Act>, judge: &Judge, order: &Order, judged: &Judged) -> Resu
                     why.insert_str(0, "clamps off, they would hide it; ");
                     let open: Vec<usize> = (0..clamps).filter(|&c| closed[c]).collect();
                     for &clamp in &open {
-                        let force_n = force(&so_far.clamp_forces, clamp, 0);
+                        let force_n = force(&so_far.clamp_forces, clamp, usize::from(gate && gate_open));
                         out.push(Act::Release { clamp, force_n });
-                        if gate {
-                            opened[clamp] += 1;
-                        }
                     }
                     out.push(act);
                     out.extend(open.into_iter().map(|clamp| Act::Clamp { clamp }));
@@ -649,7 +652,8 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
-    audit_after(plan, &[])
+    // Earlier stages have been audited when they were planned.
+    audit_after(plan, &plan.order.steps[..plan.stage_steps.last().copied().unwrap_or(0)])
 }
 
 /// As [`audit`], for a plan that begins after these steps.

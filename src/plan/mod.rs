@@ -10,6 +10,7 @@ mod hold;
 mod judge;
 mod lines;
 mod make;
+mod stages;
 mod tacking;
 mod turning;
 mod warm;
@@ -47,6 +48,8 @@ pub struct WeldPlan {
     pub tacks: Option<crate::tack::Tacks>,
     /// The tack half worked out, if there is one.
     pub tacking: Option<Tacking>,
+    /// Steps of the order that come before each welded stage: `[0]` for a frame built in one go.
+    pub stage_steps: Vec<usize>,
     /// How the order was judged and what was tried.
     pub objective: Objective,
     /// When things happen and how hot they are.
@@ -121,6 +124,11 @@ pub struct Line {
 /// What a line of the sheet asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Act {
+    /// A stage of the build begins: put its tubes in.
+    Stage {
+        /// Stage index.
+        stage: usize,
+    },
     /// Lay a tack.
     Tack {
         /// Seam index.

@@ -5,7 +5,6 @@ use super::judge::{Judge, as_laid};
 use crate::distort::{ControlPull, Event, Freedom, Level, Tack};
 use crate::fault::Fault;
 use crate::frame::Frame;
-use crate::heat::Clock;
 use crate::joint::Joints;
 use crate::seam::Seams;
 use crate::tack::{self, TackNumbers, Tacks};
@@ -51,10 +50,31 @@ pub(super) fn tacking(judge: &Judge, tacks: &Tacks, pull: Vec<ControlPull>) -> R
         end_s,
     };
     if let Some(model) = &judge.model {
-        out.notes = notes(frame, &parts.joints, &parts.seams, tacks, &model.freedoms(&laid));
+        // What an earlier stage, or the job so far, has tacked holds already.
+        let before: Vec<Event> = judge.underway.map_or(vec![], |u| u.events.clone());
+        let earlier: Vec<Tack> = before
+            .iter()
+            .filter_map(|e| match e {
+                Event::Tack(t) => Some(*t),
+                _ => None,
+            })
+            .collect();
+        let all: Vec<Tack> = earlier.iter().chain(&laid).copied().collect();
+        let free = model.freedoms(&all);
+        out.notes = notes(frame, &parts.joints, &parts.seams, tacks, &free[earlier.len()..]);
         if let Some((first, rest)) = laid.split_first() {
-            let mut begun = model.begin(&[Event::Tack(*first)], Level::Fine)?;
-            out.opening_mm.push(0.0);
+            let mut begun = match before.is_empty() {
+                true => {
+                    out.opening_mm.push(0.0);
+                    model.begin(&[Event::Tack(*first)], Level::Fine)?
+                }
+                false => {
+                    let mut begun = model.begin(&before, Level::Fine)?;
+                    out.opening_mm.push(begun.opening_mm(first));
+                    begun.go_on(&[Event::Tack(*first)])?;
+                    begun
+                }
+            };
             for t in rest {
                 out.opening_mm.push(begun.opening_mm(t));
                 begun.go_on(&[Event::Tack(*t)])?;
@@ -70,7 +90,7 @@ pub(super) fn tacking(judge: &Judge, tacks: &Tacks, pull: Vec<ControlPull>) -> R
 fn waits(judge: &Judge, tacks: &Tacks) -> (Vec<f64>, f64) {
     let (parts, shop) = (judge.parts, &judge.frame.shop);
     let passes = &parts.passes;
-    let mut clock = Clock::new(&judge.kernels);
+    let mut clock = judge.clock();
     let mut now_s = 0.0;
     let mut last = None;
     let mut waits = Vec::new();
@@ -112,64 +132,53 @@ fn waits(judge: &Judge, tacks: &Tacks) -> (Vec<f64>, f64) {
     (waits, now_s)
 }
 
-/// What each tack holds, in words.
+/// What each tack holds, in words: first of the tube that the tack joins, then of all that it holds.
 fn notes(frame: &Frame, joints: &Joints, seams: &Seams, tacks: &Tacks, free: &[Vec<Freedom>]) -> Vec<String> {
     let label = |t: &tack::Tack| format!("{}-t{}", seams.seams[t.seam].name, t.number);
-    let place = |t: &tack::Tack| {
-        let line = &seams.seams[t.seam].lines[t.line];
-        let i = line.s.partition_point(|s| *s < t.at_mm).min(line.samples.len() - 1);
-        line.samples[i].at
+    let place = |t: &tack::Tack| seams.seams[t.seam].point(t.line, t.at_mm).at;
+    let touches = |t: &tack::Tack, tube: usize| {
+        let m = &joints.meets[t.seam];
+        m.branch.0 == tube || m.carriers.iter().any(|c| c.0 == tube)
     };
     (0..tacks.tacks.len())
         .map(|i| {
+            let tack = &tacks.tacks[i];
             let (before, after) = (&free[i], &free[i + 1]);
-            let m = &joints.meets[tacks.tacks[i].seam];
-            let own: Vec<usize> = std::iter::once(m.branch.0).chain(m.carriers.iter().map(|c| c.0)).collect();
-            let on = |tube: usize| {
-                let mut list: Vec<&tack::Tack> = tacks.tacks[..=i]
-                    .iter()
-                    .filter(|t| {
-                        let m = &joints.meets[t.seam];
-                        m.branch.0 == tube || m.carriers.iter().any(|c| c.0 == tube)
-                    })
-                    .collect();
-                list.reverse();
-                list
-            };
-            let mut held: Vec<&str> = Vec::new();
+            let m = &joints.meets[tack.seam];
             let mut words: Vec<String> = Vec::new();
-            for tube in 0..frame.tubes.len() {
-                let name = frame.tubes[tube].name.as_str();
-                if before[tube].ways == after[tube].ways {
-                    // One more tack, and still on the same line: the tube it joins is no better held.
-                    if own[0] == tube && after[tube].ways > 0 && on(tube).len() > 1 {
-                        words.push(format!("{name} can still move as before"));
+            // The looser of the two parts is the one in the hand.
+            let own = std::iter::once(m.branch.0).chain(m.carriers.iter().map(|c| c.0));
+            let hand =
+                own.clone().fold(m.branch.0, |a, b| if before[b].ways > before[a].ways { b } else { a });
+            let name = &frame.tubes[hand].name;
+            let here: Vec<&tack::Tack> = tacks.tacks[..=i].iter().filter(|t| t.seam == tack.seam).collect();
+            if after[hand].ways > 0 && here.len() < 3 {
+                let on = tacks.tacks[..=i].iter().filter(|t| touches(t, hand));
+                let line = after[hand].hinge.map(|(at, along)| {
+                    on.filter(|t| (place(t) - at).cross(along).length() < ON_LINE_MM).collect::<Vec<_>>()
+                });
+                let about = match (&line, &here[..]) {
+                    (Some(l), _) if l.len() >= 2 => Some((label(l[0]), label(l[l.len() - 1]))),
+                    // What it is joined to moves too; against that it hinges.
+                    (_, [a, b]) if line.is_none() => Some((label(a), label(b))),
+                    _ => None,
+                };
+                words.push(match (about, &here[..]) {
+                    (Some((a, b)), _) => format!("{name} still hinges about the line through {a} and {b}"),
+                    (None, [one]) if line.is_none() => {
+                        format!("{name} still swings about {}: hold it until the next", label(one))
                     }
-                    continue;
-                }
-                match (after[tube].ways, after[tube].hinge) {
-                    (0, _) => held.push(name),
-                    _ if !own.contains(&tube) => {}
-                    (1, Some((at, along))) => {
-                        let through: Vec<String> = on(tube)
-                            .into_iter()
-                            .filter(|t| (place(t) - at).cross(along).length() < ON_LINE_MM)
-                            .take(2)
-                            .map(label)
-                            .collect();
-                        words.push(match &through[..] {
-                            [b, a] => format!("{name} still hinges about the line through {a} and {b}"),
-                            [a] => format!("{name} still hinges about a line through {a}"),
-                            _ => format!("{name} still hinges"),
-                        });
-                    }
-                    (1, None) => words.push(format!("{name} can still slide")),
-                    _ => words.push(match on(tube)[..] {
-                        [t] => format!("{name} still swings about {}: hold it until the next", label(t)),
-                        _ => format!("{name} can still swing: hold it"),
-                    }),
+                    _ => format!("{name} can still turn about one line"),
+                });
+                let loose = own.clone().find(|&t| t != hand && after[t].ways > 0);
+                if let Some(t) = loose {
+                    words.push(format!("{} it hangs on is not held yet", frame.tubes[t].name));
                 }
             }
+            let held: Vec<&str> = (0..frame.tubes.len())
+                .filter(|&t| before[t].ways > 0 && after[t].ways == 0)
+                .map(|t| frame.tubes[t].name.as_str())
+                .collect();
             match held.len() {
                 0 => {}
                 1 => words.push(format!("{} is held now", held[0])),

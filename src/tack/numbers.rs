@@ -25,6 +25,8 @@ pub struct TackNumbers {
     pub length_mm: f64,
     /// Largest distance between tacks on open seams, mm; closed seams have four in quarters.
     pub apart_mm: Option<f64>,
+    /// Settings: those of the seam's first layer, index into [`Passes::settings`].
+    pub settings: usize,
     /// Arc time of one tack, s.
     pub arc_s: f64,
     /// Net heat of one tack (k included), J.
@@ -70,6 +72,7 @@ pub fn numbers(
             rule_mm,
             length_mm: first.length_mm,
             apart_mm: (!seam.closed).then(|| spacing_mm(group, a.min(b))),
+            settings: passes.passes.iter().find(|p| p.seam == s).map_or(0, |p| p.settings),
             arc_s,
             heat_j,
             length_from: match (first.length_mm < rule_mm - 1e-9, aluminium) {
@@ -83,6 +86,10 @@ pub fn numbers(
                 (false, false) => "2 to 3 in apart (common practice, no source)",
             },
         };
+        let arc = |r: &TackNumbers| {
+            let s = &passes.settings[r.settings];
+            (s.process, s.amps, s.volts)
+        };
         let like = |r: &TackNumbers| TackNumbers {
             seams: vec![],
             length_mm: 0.0,
@@ -93,6 +100,7 @@ pub fn numbers(
         // Lengths that agree on the sheet share a row.
         let near = |r: &TackNumbers| {
             like(r) == like(&row)
+                && arc(r) == arc(&row)
                 && (r.length_mm - row.length_mm).abs() < 0.5
                 && (r.arc_s - row.arc_s).abs() < 0.3
         };

@@ -101,6 +101,12 @@ pub fn sign(page: &mut Drawing, centre: Pt, r: f64, kind: RowKind, ink: Grey) {
             let fill = (kind == RowKind::CloseVent).then_some(ink);
             page.circle(centre, r * 0.35, Some(pen), fill);
         }
+        RowKind::Stage => {
+            // Steps that go up.
+            let stairs =
+                [(-0.9, 0.8), (-0.9, 0.2), (-0.3, 0.2), (-0.3, -0.3), (0.3, -0.3), (0.3, -0.8), (0.9, -0.8)];
+            page.path(stairs.iter().map(|(x, y)| at(*x, *y)).collect(), Pen { width_mm: 1.0, ..pen });
+        }
         RowKind::Tack | RowKind::Pass => {}
     }
 }

@@ -22,7 +22,7 @@ struct Band {
 fn band(kind: RowKind) -> Band {
     match kind {
         RowKind::Hold => Band { fill: Grey(205), ink: BLACK, border: Some(Pen::black(1.0)) },
-        RowKind::Turn => Band { fill: Grey(30), ink: WHITE, border: None },
+        RowKind::Turn | RowKind::Stage => Band { fill: Grey(30), ink: WHITE, border: None },
         RowKind::Release => {
             Band { fill: Grey(225), ink: BLACK, border: Some(Pen::black(0.8).dashed(2.5, 1.8)) }
         }
@@ -155,8 +155,9 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     }
 
     let label_left = left + 41.0;
-    let label_width = 33.0;
-    let label = if row.kind == RowKind::Tack { format!("tack {}", row.label) } else { row.label.clone() };
+    let tack = row.kind == RowKind::Tack;
+    let label_width = if tack { 46.0 } else { 33.0 };
+    let label = if tack { format!("tack {}", row.label) } else { row.label.clone() };
     let size = shrunk(&label, 7.0, 4.0, label_width);
     page.text(Text::new(pt(label_left, top + 6.6), font::fit(&label, size, true, label_width), size).bold());
     small(page, label_left, top + 11.5, &row.joint, 2.7, label_width, Anchor::Left);
@@ -171,8 +172,17 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     let where_width = last_left - 3.0 - where_left;
     let clock = if row.start.is_empty() { row.segment.clone() } else { row.clock() };
     page.text(Text::new(pt(where_left, top + 4.7), font::fit(&clock, 4.7, true, where_width), 4.7).bold());
-    let long = if row.kind == RowKind::Tack { row.segment.clone() } else { String::new() };
-    let how = listed(&[&long, &row.direction, &row.layer, &row.position, &row.heat_input]);
+    if tack {
+        // What a tack holds is read with the tube in the hand: two lines, no settings beside them.
+        small(page, end, top + 4.7, &row.direction, 3.2, 40.0, Anchor::Right);
+        let lines = font::wrap(&row.reason, 3.0, false, end - where_left);
+        for (n, line) in lines.iter().take(2).enumerate() {
+            let words = if n == 1 { lines[1..].join(" ") } else { line.clone() };
+            small(page, where_left, top + 8.3 + 3.4 * n as f64, &words, 3.0, end - where_left, Anchor::Left);
+        }
+        return;
+    }
+    let how = listed(&[&row.direction, &row.layer, &row.position, &row.heat_input]);
     small(page, where_left, top + 8.5, &how, 3.2, where_width, Anchor::Left);
     small(page, where_left, top + 11.5, &row.reason, 2.7, where_width, Anchor::Left);
 
