@@ -133,6 +133,8 @@ pub const HOLD_N_MM: f64 = 1e3;
 /// Stiffness of a clamp, N/mm, if the user gives none.
 pub const CLAMP_N_MM: Constant =
     Constant { name: "clamp stiffness", value: 5e3, unit: "N/mm", range: (1e3, 2.5e4), from: "assumption" };
+/// A stop is left by the frame when it would have to pull with more than this, N.
+pub const STOP_LETS_GO_N: f64 = 1.0;
 /// Factor on clamp stiffness that gives its share of the scatter.
 pub const CLAMP_SPREAD: f64 = 5.0;
 /// Factor on joint flexibility that gives its share of the scatter.

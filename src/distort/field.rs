@@ -238,15 +238,18 @@ impl Field {
         let rows = self.controls + self.heat + walls;
         // U: the columns of this port, for every row in use; ports first.
         let mut u = vec![0.0; (ports + rows) * 6];
-        for i in 0..ports {
-            for k in 0..n {
-                let (a, b) = (i.max(at + k), i.min(at + k));
-                u[6 * i + k] = self.c[a * width + b];
+        for (i, u) in u.as_chunks_mut::<6>().0[..ports].iter_mut().enumerate() {
+            if i >= at + n {
+                u[..n].copy_from_slice(&self.c[i * width + at..i * width + at + n]);
+            } else {
+                for k in 0..n {
+                    let (a, b) = (i.max(at + k), i.min(at + k));
+                    u[k] = self.c[a * width + b];
+                }
             }
         }
-        for i in 0..rows {
-            u[6 * (ports + i)..6 * (ports + i) + n]
-                .copy_from_slice(&self.rest[i * width + at..i * width + at + n]);
+        for (u, rest) in u.as_chunks_mut::<6>().0[ports..].iter_mut().zip(self.rest.chunks_exact(width)) {
+            u[..n].copy_from_slice(&rest[at..at + n]);
         }
         // Forces at the port, and wall loads, move every gap and control.
         let first = self.controls + self.heat + self.wall_off[port];
@@ -274,9 +277,11 @@ impl Field {
         }
         // C −= U·M·Uᵀ.
         let mut um = vec![0.0; u.len()];
-        for (um, u) in um.chunks_exact_mut(6).zip(u.chunks_exact(6)) {
-            for k in 0..n {
-                um[k] = (0..n).map(|q| u[q] * block.m[q][k]).sum();
+        for (um, u) in um.as_chunks_mut::<6>().0.iter_mut().zip(u.as_chunks::<6>().0) {
+            for (u, m) in u.iter().zip(&block.m) {
+                for (um, m) in um.iter_mut().zip(m) {
+                    *um += u * m;
+                }
             }
         }
         let (up, ump, umr) = (six(&u[..6 * ports]), six(&um[..6 * ports]), six(&um[6 * ports..]));
@@ -294,13 +299,17 @@ impl Field {
         );
         let rest = MatMut::from_row_major_slice_mut(&mut self.rest[..rows * width], rows, width);
         matmul(rest.subcols_mut(0, ports), Accum::Add, umr, up.transpose(), -1.0, Par::Seq);
-        for r in 0..self.controls {
-            let f = &um[6 * (ports + r)..6 * (ports + r) + n];
-            let row = &mut self.c_h[r * self.width_h..(r + 1) * self.width_h];
-            for (q, c) in row[..self.heat + walls].iter_mut().enumerate() {
-                let i = ports + self.controls + q;
-                *c -= f.iter().zip(&u[6 * i..6 * i + n]).map(|(f, u)| f * u).sum::<f64>();
-            }
+        if self.controls > 0 {
+            let c_h = MatMut::from_row_major_slice_mut(&mut self.c_h, self.controls, self.width_h);
+            let (from, to) = (6 * (ports + self.controls), 6 * (ports + rows));
+            matmul(
+                c_h.subcols_mut(0, self.heat + walls),
+                Accum::Add,
+                six(&um[6 * ports..from]),
+                six(&u[from..to]).transpose(),
+                -1.0,
+                Par::Seq,
+            );
         }
     }
 }

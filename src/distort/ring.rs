@@ -182,6 +182,9 @@ pub fn ring(
     let round = (matches!(meet.kind, MeetKind::Saddle | MeetKind::SquareOnRound) && across.length() > 1e-6)
         .then(|| (branch_dir, across.normalize()));
 
+    let faces: DVec3 = seam.segments.iter().map(|g| g.mid.carrier_normal).sum();
+    let flat_on = if meet.kind == MeetKind::Pad { faces.try_normalize() } else { None };
+
     let mut ports = Vec::new();
     let mut walls = Vec::new();
     let station_mm = branch_stations(frame, meet, seam);
@@ -212,7 +215,8 @@ pub fn ring(
         let mut here = Vec::new();
         let mut wall_of = |tube: usize, node: usize, share: f64, branch: bool, parts: &mut Parts| {
             let wall = seam.walls_mm[usize::from(!branch)];
-            let w = Wall::new(frame, st, tube, node, share, wall, branch, parts.loads.len());
+            let flat_on = if branch { flat_on } else { None };
+            let w = Wall::new(frame, st, tube, node, share, wall, branch, parts.loads.len(), flat_on);
             parts.loads.extend(w.unit_loads(st));
             here.push(w);
         };

@@ -126,11 +126,15 @@ pub struct Wall {
     iz: f64,
     wall: f64,
     branch: bool,
+    /// Normal of the face on which a plate lies that is welded all round.
+    flat_on: Option<DVec3>,
 }
 
 impl Wall {
     /// The wall of `tube` at `node`, taking `share` of the heat, `wall` mm thick, the branch's or the
-    /// carrier's; its unit loads start at `first`.
+    /// carrier's; its unit loads start at `first`. `flat_on`: the plate is welded all round on a face with
+    /// this normal and cannot curl off it.
+    #[allow(clippy::too_many_arguments)]
     pub fn new(
         frame: &Frame,
         st: &Structure,
@@ -140,6 +144,7 @@ impl Wall {
         wall: f64,
         branch: bool,
         first: usize,
+        flat_on: Option<DVec3>,
     ) -> Wall {
         let t = &frame.tubes[tube];
         let (at, chord) = along(&t.axis, &t.s, st.nodes[node].s_mm);
@@ -159,6 +164,7 @@ impl Wall {
             iz: v.iz_mm4,
             wall,
             branch,
+            flat_on,
         }
     }
     /// One millimetre shorter, one radian about y, one radian about z.
@@ -181,10 +187,14 @@ impl Wall {
         let inside = if self.branch { p.branch_normal } else { p.carrier_normal };
         let r = p.at - inside * (0.5 * self.wall) - self.at;
         let (ry, rz) = (r.dot(self.axes[1]), r.dot(self.axes[2]));
+        let turns = |axis: DVec3| match self.flat_on {
+            Some(n) if axis.dot(n).abs() < 0.7 => 0.0,
+            _ => 1.0,
+        };
         [
             (self.first, v / self.area, self.tube),
-            (self.first + 1, -v * rz / self.iy, self.tube),
-            (self.first + 2, v * ry / self.iz, self.tube),
+            (self.first + 1, -turns(self.axes[1]) * v * rz / self.iy, self.tube),
+            (self.first + 2, turns(self.axes[2]) * v * ry / self.iz, self.tube),
         ]
     }
 }

@@ -376,6 +376,37 @@ impl<'m> State<'m> {
         self.released.push((clamp, forces));
         Ok(())
     }
+    /// Stops that would have to pull let go.
+    pub(super) fn leave_stops(&mut self, passes: &[usize]) -> Result<(), Fault> {
+        for clamp in self.clamped.clone() {
+            let stop = &self.model.frame.clamps[clamp];
+            if stop.one_way && self.pull_of(self.model.clamp_port(clamp)) > c::STOP_LETS_GO_N {
+                self.release(clamp)?;
+                if let Some(last) = self.released.last_mut() {
+                    // Nobody opens it and nothing springs.
+                    last.1.fill(0.0);
+                }
+                let after: Vec<&str> =
+                    passes.iter().map(|p| self.model.passes.passes[*p].label.as_str()).collect();
+                self.remarks.push(format!(
+                    "the frame leaves the stop `{}` with {}: it can only push",
+                    stop.name,
+                    after.join(", ")
+                ));
+            }
+        }
+        Ok(())
+    }
+    /// Force with which the springs of a port pull against their direction, N, all added up.
+    fn pull_of(&self, port: usize) -> f64 {
+        (self.held.iter().filter(|h| h.port == port))
+            .map(|h| {
+                let len = self.model.parts.ports[port].len;
+                let gap = (0..len).map(|i| h.spring.0[i] * self.total(self.field.gap((port, i))));
+                h.spring.1 * (gap.sum::<f64>() - self.total(&h.rest))
+            })
+            .sum()
+    }
     fn clamp(&mut self, clamp: usize, to_nominal: bool) -> Result<(), Fault> {
         if self.clamped.contains(&clamp) {
             return Ok(());

@@ -38,6 +38,7 @@ impl State<'_> {
         if passes.is_empty() {
             self.check_rest();
         } else {
+            self.leave_stops(&passes)?;
             let after = self.controls();
             for pass in &passes {
                 let change = after.iter().zip(&before).map(|(a, b)| (a - b) / passes.len() as f64).collect();

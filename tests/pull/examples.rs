@@ -128,3 +128,49 @@ fn build_to_is_of_the_size_of_the_pull() {
         }
     }
 }
+
+/// The deformed frame on the drawing says what the controls say: distances and bows read off the
+/// courses of the tubes.
+#[test]
+fn drawn_as_the_controls_read() {
+    let mut read = 0;
+    for (name, text) in EXAMPLES {
+        let (frame, parts, model) = example(text);
+        let events: Vec<Event> =
+            (0..parts.passes.passes.len()).map(|pass| Event::Pass { pass, forward: true }).collect();
+        let pull = model.evaluate(&events, Level::Coarse).expect("nothing comes loose");
+        let at = |tube: usize, s: f64| {
+            let course = &pull.course[tube];
+            assert!(course.windows(2).all(|w| w[0].0 < w[1].0));
+            let i = course.partition_point(|c| c.0 < s).clamp(1, course.len() - 1);
+            let (p, q) = (course[i - 1], course[i]);
+            p.1.lerp(q.1, ((s - p.0) / (q.0 - p.0)).clamp(0.0, 1.0))
+        };
+        let place = |tube: usize, s: f64| {
+            let t = &frame.tubes[tube];
+            let i = t.s.partition_point(|x| *x < s).clamp(1, t.s.len() - 1);
+            t.axis[i - 1].lerp(t.axis[i], (s - t.s[i - 1]) / (t.s[i] - t.s[i - 1]))
+        };
+        for (k, p) in frame.controls.iter().zip(&pull.controls) {
+            let drawn = match &k.kind {
+                ControlKind::Distance(a, b) => {
+                    let d = (place(b.tube, b.s_mm) - place(a.tube, a.s_mm)).normalize();
+                    (at(b.tube, b.s_mm) - at(a.tube, a.s_mm)).dot(d)
+                }
+                ControlKind::Bow { tube, from_to: [a, b], dir } if frame.tubes[*tube].axis.len() < 8 => {
+                    (at(*tube, 0.5 * (a + b)) - 0.5 * (at(*tube, *a) + at(*tube, *b))).dot(*dir)
+                }
+                _ => continue,
+            };
+            read += 1;
+            assert!((drawn - p.pull).abs() < 1e-6, "{name}, {}: drawn {drawn}, read {}", k.name, p.pull);
+        }
+        // A bend of a kink's size between two points a few millimetres apart would be a fault of the course.
+        for (t, course) in pull.course.iter().enumerate() {
+            let most = course.iter().map(|c| c.1.length()).fold(0.0, f64::max);
+            println!("{name} {}: {most:.2} mm", frame.tubes[t].name);
+            assert!(most < 15.0, "{name}, {}: {most} mm", frame.tubes[t].name);
+        }
+    }
+    assert!(read >= 8, "distances and bows among the examples: {read}");
+}

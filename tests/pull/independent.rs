@@ -707,6 +707,7 @@ pub fn random_frame(seed: u64) -> Bench {
             tube: k % carriers,
             at_mm: 60.0 + 450.0 * d.next(),
             holds,
+            one_way: false,
             stiffness_n_mm: 5e3,
             setups: if k == 1 { vec![1] } else { vec![] },
             release: holdtrue::frame::Release::End,

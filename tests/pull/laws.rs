@@ -70,6 +70,7 @@ fn controls_do_not_see_how_the_frame_is_held() {
             tube,
             at_mm,
             holds,
+            one_way: false,
             stiffness_n_mm: 700.0,
             setups: vec![],
             release: holdtrue::frame::Release::End,
@@ -342,6 +343,52 @@ fn a_bar_along_a_tube_before_and_after() {
     near_rel(bow(&all(&b)).abs(), curve * length * length / 8.0, 0.02);
     let speck = Tack { seam: 0, line: 0, at_mm: length / 2.0, length_mm: 1e-6, pull: 0.0 };
     near(bow(&[Event::Tack(speck)]), 0.0, 1e-3 * curve * length * length / 8.0);
+}
+
+/// A stop holds like a clamp while it pushes; once it would have to pull the frame leaves it, as if a clamp
+/// had been opened then.
+#[test]
+fn a_stop_can_only_push() {
+    let mut b = closed();
+    let l = b.frame.tubes[0].s[2];
+    let clamp = |name: &str, tube, at_mm, holds: Vec<DVec3>, one_way| holdtrue::frame::Clamp {
+        name: name.into(),
+        tube,
+        at_mm,
+        holds,
+        one_way,
+        stiffness_n_mm: 5e3,
+        setups: vec![],
+        release: holdtrue::frame::Release::End,
+    };
+    b.frame.clamps = vec![
+        clamp("a", 0, 0.0, vec![DVec3::X, DVec3::Y, DVec3::Z], false),
+        clamp("b", 0, l, vec![DVec3::Y, DVec3::Z], false),
+        clamp("c", 1, 0.0, vec![DVec3::Y], false),
+        clamp("stop", 0, 0.5 * l, vec![DVec3::Z], false),
+    ];
+    let events = all(&b);
+    let run = |b: &Bench, events: &[Event]| b.model().controls_after(events, Level::Fine).unwrap();
+    let held = run(&b, &events);
+    // Let go after the first pass, for comparison.
+    let mut opened = events.clone();
+    opened.insert(1, Event::Release { clamp: 3 });
+    let opened = run(&b, &opened);
+    assert!((held.1[3][0] - opened.1[3][0]).abs() > 1e-4, "the stop matters");
+    let mut left = 0;
+    for push in [DVec3::Z, -DVec3::Z] {
+        b.frame.clamps[3] = clamp("stop", 0, 0.5 * l, vec![push], true);
+        let pull = b.model().evaluate(&events[..1], Level::Fine).unwrap();
+        let path = run(&b, &events[..4]).1;
+        let away = pull.remarks.iter().any(|r| r.contains("leaves the stop `stop` with J1a-1/1"));
+        left += usize::from(away);
+        if away {
+            near(path[1][0], opened.1[1][0], 1e-9);
+        } else {
+            near(path[0][0], held.1[0][0], 1e-12);
+        }
+    }
+    assert_eq!(left, 1, "the first pass leaves one of the two stops and leans on the other");
 }
 
 /// The course of a tube, for drawings: straight but for the kink where a free tube was heated, a parabola

@@ -15,6 +15,8 @@ type Row = Vec<(usize, f64)>;
 
 struct Spring {
     gap: Row,
+    /// Where it goes in the matrix.
+    entries: Row,
     k: f64,
     rest: f64,
 }
@@ -179,7 +181,9 @@ impl<'a> Resolve<'a> {
     }
     fn add(&mut self, gap: Row, k: f64, rest: f64) -> usize {
         self.factor = None;
-        self.springs.push(Spring { gap, k, rest });
+        let pairs = gap.iter().flat_map(|p| gap.iter().filter(|q| q.0 <= p.0).map(move |q| (p, q)));
+        let entries = pairs.map(|((i, a), (j, b))| (self.slot(*i, *j), a * b)).collect();
+        self.springs.push(Spring { gap, entries, k, rest });
         self.springs.len() - 1
     }
     fn clamps_of(&self, setup: usize) -> Vec<usize> {
@@ -250,11 +254,7 @@ impl<'a> Resolve<'a> {
     fn values(&self) -> Vec<f64> {
         let mut v = self.base.clone();
         for s in self.springs.iter().filter(|s| s.k != 0.0) {
-            for (i, a) in &s.gap {
-                for (j, b) in s.gap.iter().filter(|(j, _)| j <= i) {
-                    v[self.slot(*i, *j)] += s.k * a * b;
-                }
-            }
+            s.entries.iter().for_each(|(at, ab)| v[*at] += s.k * ab);
         }
         v
     }
