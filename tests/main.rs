@@ -1,6 +1,7 @@
 //! One test program; chapters below, one folder each.
 mod commands;
 mod frames;
+mod hard;
 mod heat;
 mod house;
 mod jobs;
