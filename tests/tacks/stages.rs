@@ -38,8 +38,11 @@ fn each_stage_in_turn() {
     let tacked = staged(false);
     assert_eq!(acts(&tacked), ["stage", "tack", "stage", "tack", "pass"]);
     for p in [&welded, &tacked] {
-        let mut passes: Vec<usize> =
-            p.lines.iter().filter_map(|l| if let Act::Pass { pass, .. } = l.act { Some(pass) } else { None }).collect();
+        let mut passes: Vec<usize> = p
+            .lines
+            .iter()
+            .filter_map(|l| if let Act::Pass { pass, .. } = l.act { Some(pass) } else { None })
+            .collect();
         passes.sort_unstable();
         assert!(passes.iter().copied().eq(0..p.passes.passes.len()), "every pass has one line");
         assert!(p.lines.iter().enumerate().all(|(i, l)| l.number == i + 1));
@@ -100,12 +103,8 @@ fn deviations_carry_over_in_one_elimination() {
     }
     // A rung that is welded before the other chord is there bends and shortens nothing of that chord.
     let one_piece = planned(&example("ladder"));
-    let differs = plan
-        .pull
-        .controls
-        .iter()
-        .zip(&one_piece.pull.controls)
-        .any(|(a, b)| (a.pull - b.pull).abs() > 0.02);
+    let differs =
+        plan.pull.controls.iter().zip(&one_piece.pull.controls).any(|(a, b)| (a.pull - b.pull).abs() > 0.02);
     assert!(differs, "stages change something");
 }
 
