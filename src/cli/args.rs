@@ -127,6 +127,9 @@ pub struct PlanArgs {
     /// Paper of the PDF.
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PaperArg,
+    /// Colour in the PDF, beside what tells things apart in black and white.
+    #[arg(long)]
+    pub colour: bool,
     /// Write the plan as JSON; `-` prints it instead of the checklist.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
@@ -144,6 +147,9 @@ pub struct DrawArgs {
     /// What to draw.
     #[arg(long, value_enum, default_value = "three-quarter")]
     pub view: ViewArg,
+    /// Draw in colour, beside what tells things apart in black and white.
+    #[arg(long)]
+    pub colour: bool,
     /// A joint, for a close-up (J3).
     #[arg(long)]
     pub joint: Option<String>,

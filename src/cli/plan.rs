@@ -12,7 +12,13 @@ use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let sheets = Sheets { pdf: a.pdf.as_deref(), paper: a.paper, json: a.json.as_deref(), why: a.why };
+    let sheets = Sheets {
+        pdf: a.pdf.as_deref(),
+        paper: a.paper,
+        colour: a.colour,
+        json: a.json.as_deref(),
+        why: a.why,
+    };
     sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
     sheets.put_out(&plan, common, out, err)
@@ -22,6 +28,7 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
 pub struct Sheets<'a> {
     pub pdf: Option<&'a Path>,
     pub paper: PaperArg,
+    pub colour: bool,
     pub json: Option<&'a Path>,
     pub why: bool,
 }
@@ -40,26 +47,27 @@ impl Sheets<'_> {
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
-        self.put_out_as(&fill::sheet(plan, ""), || json::json(plan), plan, common, out, err)
+        self.put_out_as(fill::sheet(plan, ""), || json::json(plan), plan, common, out, err)
     }
 
     /// As [`Sheets::put_out`], with a sheet and JSON of the caller's own.
     pub fn put_out_as(
         &self,
-        sheet: &Sheet,
+        mut sheet: Sheet,
         as_json: impl FnOnce() -> String,
         plan: &WeldPlan,
         common: &Common,
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
+        sheet.colour = self.colour;
         if let Some(path) = self.pdf {
             let paper = match self.paper {
                 PaperArg::A4 => pages::Paper::A4,
                 PaperArg::Letter => pages::Paper::Letter,
             };
             // No clock: the same frame and seed give the same bytes on any day.
-            let bytes = pdf::pdf(sheet, paper, 0);
+            let bytes = pdf::pdf(&sheet, paper, 0);
             files::write(path, &bytes, common.force, out)?;
             if !common.quiet {
                 for c in sheet.missing_characters() {
@@ -86,7 +94,7 @@ impl Sheets<'_> {
             colour: files::colour(std::io::stdout().is_terminal()),
             reasons: self.why,
         };
-        write!(out, "{}", text::text(sheet, look))?;
+        write!(out, "{}", text::text(&sheet, look))?;
         if self.why {
             write!(out, "{}", crate::output::why::why(plan, files::width()))?;
         }

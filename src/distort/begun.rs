@@ -18,7 +18,7 @@ impl Model {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn begin(&self, events: &[Event], level: Level) -> Result<Begun<'_>, Fault> {
-        Ok(Begun { state: self.course(events, self.level_for(level), &Options::default())? })
+        Ok(Begun { state: self.course(events, self.level_for(level), &Options::default(), false)? })
     }
 }
 
@@ -28,7 +28,7 @@ impl Begun<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn go_on(&mut self, events: &[Event]) -> Result<(), Fault> {
-        events.iter().try_for_each(|e| self.state.apply(e))
+        self.state.follow(events)
     }
 
     /// The controls now, clamps as they are.
@@ -47,9 +47,9 @@ impl Begun<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn controls_after(&self, events: &[Event]) -> Result<Vec<f64>, Fault> {
-        let mut ahead = self.clone();
-        ahead.go_on(events)?;
-        ahead.state.finish()?;
-        Ok(ahead.state.controls())
+        let mut ahead = self.state.ahead(events);
+        ahead.follow(events)?;
+        ahead.finish()?;
+        Ok(ahead.controls())
     }
 }

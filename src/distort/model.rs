@@ -17,7 +17,7 @@ use crate::procedure::Passes;
 use crate::seam::Seams;
 use faer::Mat;
 use glam::DVec3;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// The pull model of a frame.
 pub struct Model {
@@ -40,7 +40,7 @@ pub struct Model {
     coarse: Vec<Vec<Fibre>>,
     fine: Vec<Vec<Fibre>>,
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
-    even: [OnceLock<Option<Start>>; 2],
+    even: [OnceLock<Option<Arc<Start>>>; 2],
 }
 
 /// How many rows of each sort.
@@ -74,7 +74,6 @@ impl Default for Options {
 }
 
 /// Compliance of a frame in some state of joining: the start of an evaluation.
-#[derive(Clone)]
 pub(super) struct Start {
     /// Where each port's coordinates are, if it is in use.
     pub off: Vec<Option<usize>>,
@@ -397,8 +396,8 @@ impl Model {
     }
 
     /// Compliance of the frame with these tacks, clamped in its first setup and held.
-    pub(super) fn tacked_start(&self, tacks: &[Tack], level: Level, options: &Options) -> Option<Start> {
-        let work = || self.joined(&self.tacked_springs(tacks, level, options), options);
+    pub(super) fn tacked_start(&self, tacks: &[Tack], level: Level, options: &Options) -> Option<Arc<Start>> {
+        let work = || self.joined(&self.tacked_springs(tacks, level, options), options).map(Arc::new);
         let usual = options.flex == 1.0 && options.clamp == 1.0 && tacks == self.default_tacks();
         if usual { self.even[usize::from(level == Level::Fine)].get_or_init(work).clone() } else { work() }
     }

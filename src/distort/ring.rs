@@ -351,6 +351,10 @@ fn flex(frame: &Frame, meet: &Meet, seam: &Seam, b: DVec3, carrier: DVec3, parts
 }
 
 impl Ring {
+    /// Its unit wall loads as jumps: (unit load, node, shift, turn).
+    pub fn jumps(&self) -> impl Iterator<Item = (usize, usize, DVec3, DVec3)> + '_ {
+        self.walls.iter().flatten().flat_map(|w| w.jumps())
+    }
     /// The station, and so the port, that a point of the seam belongs to.
     fn station(&self, frame: &Frame, meet: &Meet, at: DVec3) -> usize {
         if self.ports.len() == 1 {

@@ -163,11 +163,13 @@ impl Wall {
     }
     /// One millimetre shorter, one radian about y, one radian about z.
     pub fn unit_loads(&self, st: &Structure) -> Vec<Row> {
-        vec![
-            st.jump_load(self.node, -self.axes[0], DVec3::ZERO),
-            st.jump_load(self.node, DVec3::ZERO, self.axes[1]),
-            st.jump_load(self.node, DVec3::ZERO, self.axes[2]),
-        ]
+        self.jumps().map(|(_, node, shift, turn)| st.jump_load(node, shift, turn)).to_vec()
+    }
+    /// The three unit loads as jumps: (unit load, node, shift, turn).
+    pub fn jumps(&self) -> [(usize, usize, DVec3, DVec3); 3] {
+        let [x, y, z] = self.axes;
+        let jumps = [(-x, DVec3::ZERO), (DVec3::ZERO, y), (DVec3::ZERO, z)];
+        std::array::from_fn(|i| (self.first + i, self.node, jumps[i].0, jumps[i].1))
     }
     /// Amounts of the three unit loads for a piece of seam with net energy `energy_j`:
     /// (unit load, amount, tube).

@@ -12,7 +12,11 @@ use crate::units;
 pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
     let mut sheet = Sheet::new(title(plan, date), &facts::facts(plan));
     sheet.cover = cover(plan);
-    sheet.rows = plan.lines.iter().map(|l| row(plan, l)).collect();
+    sheet.rows = plan
+        .lines
+        .iter()
+        .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
+        .collect();
     sheet.further = further(plan);
     sheet
 }
@@ -31,6 +35,13 @@ pub(super) fn title(plan: &WeldPlan, date: &str) -> Title {
 
 fn cover(plan: &WeldPlan) -> Vec<Block> {
     let mut out = vec![Block::Words(summary(plan))];
+    if !plan.frame.rules.balance {
+        out.push(Block::Words("Side balance is off, as the frame file asks.".into()));
+    } else if plan.joints.symmetry.is_none() {
+        out.push(Block::Words(
+            "Side balance is off: the frame has no plane of symmetry, so no weld is on the left or on the right.".into(),
+        ));
+    }
     for m in plan.remarks.iter().filter(|m| m.first) {
         out.push(Block::Words(m.text.clone()));
     }
@@ -44,8 +55,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
              remains. Differences smaller than the give-or-take are no real differences."
                 .into(),
         ));
+        out.extend(super::build_to::blocks(plan));
     }
-    for view in [View::ThreeQuarter, View::Side, View::Top] {
+    for view in [View::ThreeQuarter, View::Side, View::Top, View::Front] {
         out.push(Block::Picture {
             drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
             caption: format!("Weld map, {}", view.word()),

@@ -4,6 +4,7 @@
 //! (the pictures). Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
 
+pub mod build_to;
 pub mod close_up;
 pub mod drawing;
 pub mod facts;

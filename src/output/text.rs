@@ -356,7 +356,11 @@ fn label(row: &CheckRow) -> String {
 
 /// `10:30-12:00`, without blanks to save room.
 fn clock(row: &CheckRow) -> String {
-    if row.end.is_empty() { row.start.clone() } else { format!("{}→{}", row.start, row.end) }
+    match row.kind {
+        RowKind::Tack if !row.segment.is_empty() => format!("{}, {}", row.start, row.segment),
+        _ if row.end.is_empty() => row.start.clone(),
+        _ => format!("{}→{}", row.start, row.end),
+    }
 }
 
 /// `cw`, `ccw`, or the words.

@@ -312,6 +312,7 @@ pub(super) fn work_out(
         stage_steps: vec![0],
         order: found.order,
         timeline: judged.timeline,
+        build_to: judge.build_to(&judged.pull),
         pull: judged.pull,
         joint_by_joint,
         joint_heat,

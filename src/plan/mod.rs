@@ -23,7 +23,7 @@ pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
 pub use tacking::{Tacking, laid as tacks_laid};
 
-use crate::distort::Pull;
+use crate::distort::{BuildTo, Pull};
 use crate::frame::Frame;
 use crate::heat::Timeline;
 use crate::joint::Joints;
@@ -56,6 +56,9 @@ pub struct WeldPlan {
     pub timeline: Timeline,
     /// What it does to the controls.
     pub pull: Pull,
+    /// Where the tubes go and how long they are cut so that the controls start at their set-to values;
+    /// none if there is nothing to set any more (a re-plan), or no pull model.
+    pub build_to: Option<BuildTo>,
     /// The controls after each pass if every joint were welded all round, one after the other:
     /// `[pass][control]`, for comparison. Empty if the frame has no controls.
     pub joint_by_joint: Vec<Vec<f64>>,

@@ -20,6 +20,17 @@ pub(super) struct Cautions {
     ambient_c: f64,
 }
 
+/// Places in as few words as say it: `all seams but J3a` rather than a list of the others.
+fn listed(places: &[String], seams: &[&str]) -> String {
+    let others: Vec<&str> = seams.iter().copied().filter(|s| !places.iter().any(|p| p == s)).collect();
+    let only_seams = places.len() > 3 && places.len() + others.len() == seams.len();
+    match others.len() {
+        0 if only_seams => "all seams".into(),
+        n if only_seams && n < places.len() / 2 => format!("all seams but {}", others.join(", ")),
+        _ => places.join(", "),
+    }
+}
+
 impl Cautions {
     pub fn new(frame: &Frame) -> Self {
         let mut cautions = Cautions { found: Vec::new(), ambient_c: frame.shop.ambient_c };
@@ -29,9 +40,9 @@ impl Cautions {
         cautions
     }
 
-    /// All warnings, the places of each joined.
-    pub fn done(self) -> Vec<(&'static str, String, String)> {
-        self.found.into_iter().map(|(code, words, places)| (code, words, places.join(", "))).collect()
+    /// All warnings with their places in words; `seams` are the names of all seams.
+    pub fn done(self, seams: &[&str]) -> Vec<(&'static str, String, String)> {
+        self.found.into_iter().map(|(code, words, places)| (code, words, listed(&places, seams))).collect()
     }
 
     fn say(&mut self, code: &'static str, words: impl Into<String>, place: &str) {
@@ -278,5 +289,21 @@ impl Cautions {
             );
             self.say("W314", words, name);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::listed;
+
+    #[test]
+    fn a_caution_for_nearly_all_seams_names_the_others() {
+        let seams = ["J1a", "J2a", "J3a", "J4a", "J5a", "J6a"];
+        let of = |places: &[&str]| listed(&places.iter().map(|p| p.to_string()).collect::<Vec<_>>(), &seams);
+        assert_eq!(of(&seams), "all seams");
+        assert_eq!(of(&["J1a", "J2a", "J3a", "J5a", "J6a"]), "all seams but J4a");
+        assert_eq!(of(&["J1a", "J2a", "J3a"]), "J1a, J2a, J3a");
+        assert_eq!(of(&["whole frame"]), "whole frame");
+        assert_eq!(of(&["whole frame", "J1a", "J2a", "J3a", "J4a"]), "whole frame, J1a, J2a, J3a, J4a");
     }
 }

@@ -27,7 +27,8 @@ pub(super) fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
         };
         lay(frame, index, seam, at, density, up, &mut all, &mut cautions);
     }
-    all.warnings = cautions.done();
+    let names: Vec<&str> = seams.seams.iter().map(|s| s.name.as_str()).collect();
+    all.warnings = cautions.done(&names);
     all
 }
 
@@ -48,7 +49,8 @@ pub(super) fn with_gap(
     let seat = seat(frame, joints, seam, index);
     let mut cautions = Cautions::new(frame);
     cautions.gap(&seam.name, &seat);
-    passes.warnings.extend(cautions.done().into_iter().filter(|w| matches!(w.0, "W325" | "W326")));
+    let names: Vec<&str> = seams.seams.iter().map(|s| s.name.as_str()).collect();
+    passes.warnings.extend(cautions.done(&names).into_iter().filter(|w| matches!(w.0, "W325" | "W326")));
     for i in 0..passes.passes.len() {
         if passes.passes[i].seam != index || laid.contains(&passes.passes[i].label) {
             continue;

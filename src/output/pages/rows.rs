@@ -1,7 +1,7 @@
 //! The numbered rows on paper.
 
 use super::{Flow, icons};
-use crate::output::drawing::{Anchor, Area, BLACK, Drawing, Grey, Pen, Text, WHITE, pt};
+use crate::output::drawing::{Anchor, Area, BLACK, Drawing, Grey, Pen, Text, Tint, WHITE, pt};
 use crate::output::font;
 use crate::output::sheet::{CheckRow, Reading, RowKind};
 
@@ -57,12 +57,12 @@ impl Flow<'_> {
             let body = self.body();
             let room = |from: f64| ((body.bottom - from - above) / READING_MM).floor().max(0.0) as usize;
             let here = room(self.y);
-            let count = if readings.len() <= here || readings.len() <= 4 {
-                readings.len()
-            } else if here >= 4 {
-                here
-            } else {
-                readings.len().min(room(body.top))
+            // Kept together if a page can hold them; a long list is split where the page ends.
+            let whole = room(body.top);
+            let count = match readings.len() {
+                n if n <= whole => n,
+                _ if here >= 4 => here,
+                _ => whole,
             };
             let (now, later) = readings.split_at(count);
             self.stop_part(row, now, first);
@@ -95,7 +95,11 @@ impl Flow<'_> {
         let band = band(row.kind);
         let area = Area { left: body.left, right: body.right, top: y, bottom: y + height };
         let inset = band.border.map_or(0.0, |p| p.width_mm / 2.0);
-        page.rectangle(area.grown(-inset), band.border, Some(band.fill));
+        let draw = |d: &mut Drawing| d.rectangle(area.grown(-inset), band.border, Some(band.fill));
+        match row.kind {
+            RowKind::Hold | RowKind::Release | RowKind::Turn => page.tinted(Tint::Stop, draw),
+            _ => draw(page),
+        }
         let ink = |text: Text| Text { grey: band.ink, ..text };
         // One box and one number for a row, however many pages it takes.
         if first {
@@ -146,7 +150,9 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
         page.line(pt(x, top - (area.height() - TICK_MM) / 2.0), pt(x, tick_top), Pen::black(1.2));
     }
     number(page, left + 25.0, top + 8.6, row.number, 15.0, BLACK);
-    icons::row_clock(page, pt(left + 32.3, top + area.height() / 2.0), 4.2, row);
+    if let Some(picture) = &row.picture {
+        page.place(picture, pt(left + 27.6, top + (area.height() - picture.height_mm) / 2.0), 1.0);
+    }
 
     let label_left = left + 41.0;
     let tack = row.kind == RowKind::Tack;
@@ -186,7 +192,7 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     }
     let wait = if row.wait.is_empty() { String::new() } else { format!("wait {} first", row.wait) };
     let beside = if wait.is_empty() { row.segment.clone() } else { wait };
-    let segment = if row.start.is_empty() { String::new() } else { beside };
+    let segment = if row.start.is_empty() || row.kind == RowKind::Tack { String::new() } else { beside };
     small(page, end, top + 8.5, &segment, 3.2, 40.0, Anchor::Right);
     small(page, end, top + 11.5, &row.settings, 2.7, 40.0, Anchor::Right);
 }
