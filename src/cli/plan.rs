@@ -47,28 +47,27 @@ impl Sheets<'_> {
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
-        let mut sheet = fill::sheet(plan, "");
-        sheet.colour = self.colour;
-        self.put_out_as(&sheet, || json::json(plan), plan, common, out, err)
+        self.put_out_as(fill::sheet(plan, ""), || json::json(plan), plan, common, out, err)
     }
 
     /// As [`Sheets::put_out`], with a sheet and JSON of the caller's own.
     pub fn put_out_as(
         &self,
-        sheet: &Sheet,
+        mut sheet: Sheet,
         as_json: impl FnOnce() -> String,
         plan: &WeldPlan,
         common: &Common,
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
+        sheet.colour = self.colour;
         if let Some(path) = self.pdf {
             let paper = match self.paper {
                 PaperArg::A4 => pages::Paper::A4,
                 PaperArg::Letter => pages::Paper::Letter,
             };
             // No clock: the same frame and seed give the same bytes on any day.
-            let bytes = pdf::pdf(sheet, paper, 0);
+            let bytes = pdf::pdf(&sheet, paper, 0);
             files::write(path, &bytes, common.force, out)?;
             if !common.quiet {
                 for c in sheet.missing_characters() {
@@ -95,7 +94,7 @@ impl Sheets<'_> {
             colour: files::colour(std::io::stdout().is_terminal()),
             reasons: self.why,
         };
-        write!(out, "{}", text::text(sheet, look))?;
+        write!(out, "{}", text::text(&sheet, look))?;
         if self.why {
             write!(out, "{}", crate::output::why::why(plan, files::width()))?;
         }

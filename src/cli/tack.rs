@@ -12,9 +12,14 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
             "error: `tack` begins with loose tubes; a tacked frame is planned with `plan --from weld-out`";
         return Err(Stop::new(Exit::Usage, words.to_string()));
     }
-    let sheets = Sheets { pdf: a.pdf.as_deref(), paper: a.paper, colour: a.colour, json: a.json.as_deref(), why: a.why };
+    let sheets = Sheets {
+        pdf: a.pdf.as_deref(),
+        paper: a.paper,
+        colour: a.colour,
+        json: a.json.as_deref(),
+        why: a.why,
+    };
     sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
-    let sheet = tack_sheet::sheet(&plan, "");
-    sheets.put_out_as(&sheet, || tack_json::json(&plan), &plan, common, out, err)
+    sheets.put_out_as(tack_sheet::sheet(&plan, ""), || tack_json::json(&plan), &plan, common, out, err)
 }

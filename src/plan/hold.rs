@@ -64,7 +64,7 @@ pub fn choose(
         return half();
     }
     let first = order.steps[..done].iter().map(|s| s.passes.len()).sum::<usize>();
-    let before = |i: usize| if i == 0 { tacked } else { &path[i - 1] };
+    let before = |i: usize| if i == first { tacked } else { &path[i - 1] };
     // Change of each control by each pass still to come.
     let change: Vec<Vec<f64>> =
         (first..row.len()).map(|i| (0..n).map(|r| path[i][r] - before(i)[r]).collect()).collect();
@@ -110,9 +110,9 @@ pub fn choose(
         holds.push(Hold {
             step: done + k,
             why: format!(
-                "here a reading tells most about the rest while it can still be changed: the passes to come are worth \
-                 {:.1}{unit} of {}",
-                left, c.name
+                "here a reading tells most about the rest while it can still be changed: the passes to come move {} by \
+                 {left:.1}{unit} in sum",
+                c.name
             ),
         });
     }

@@ -96,6 +96,7 @@ pub(super) fn plan(
         made = Some(plan);
     }
     let mut plan = made.expect("a frame with stages has a run of them");
+    carried.set_as(&plan);
     plan.frame = frame.clone();
     plan.stage_steps = carried.stage_steps;
     plan.lines = lines::number(carried.acts);
@@ -193,6 +194,8 @@ struct Carried {
     /// Label, start before the end of the last stage, arc time, energy.
     heat: Vec<(String, f64, f64, f64)>,
     acts: Vec<Act>,
+    /// Number of acts after each run, and what each control was set to in it.
+    set: Vec<(usize, Vec<f64>)>,
     tacks: Tacks,
     tacking: Tacking,
     clamps_on: Vec<usize>,
@@ -231,6 +234,21 @@ impl Carried {
             vents_closed: vec![],
             read_as_tacked: false,
         })
+    }
+
+    /// What is set in the fixture is known at the end only: the readings expected on the way follow it.
+    fn set_as(&mut self, plan: &WeldPlan) {
+        let mut first = 0;
+        for (end, set) in &self.set {
+            for act in &mut self.acts[first..*end] {
+                let Act::Hold { controls, expect, .. } = act else { continue };
+                for (c, e) in controls.iter().zip(expect) {
+                    let now = plan.pull.controls.get(*c).map_or(0.0, |p| p.set_to);
+                    e.0 += now - set.get(*c).copied().unwrap_or(now);
+                }
+            }
+            first = *end;
+        }
     }
 
     /// Take over what a stage did.
@@ -272,6 +290,7 @@ impl Carried {
             }
             self.acts.push(act);
         }
+        self.set.push((self.acts.len(), plan.pull.controls.iter().map(|c| c.set_to).collect()));
         self.clamps_on.sort_unstable();
         self.clamps_on.dedup();
         // The next stage is fitted as the first was: the frame is turned back for it.

@@ -171,8 +171,8 @@ fn notes(frame: &Frame, joints: &Joints, seams: &Seams, tacks: &Tacks, free: &[V
                     _ => format!("{name} can still turn about one line"),
                 });
                 let loose = own.clone().find(|&t| t != hand && after[t].ways > 0);
-                if let Some(t) = loose {
-                    words.push(format!("{} it hangs on is not held yet", frame.tubes[t].name));
+                if let Some(t) = loose.filter(|_| here.len() == 2) {
+                    words.push(format!("{}, which it hangs on, can still move too", frame.tubes[t].name));
                 }
             }
             let held: Vec<&str> = (0..frame.tubes.len())

@@ -6,7 +6,7 @@ use serde_json::Value;
 #[test]
 fn the_tack_half_alone() {
     let bench = Bench::new();
-    let said = bench.run(&format!("tack {} --effort rules --no-shop", example("cargo-trike"))).well();
+    let said = bench.run(&format!("tack {} --effort rules --no-shop", example("ladder"))).well();
     let text = said.text().to_string();
     for words in [
         "not a qualified welding procedure",
@@ -26,7 +26,7 @@ fn the_tack_half_alone() {
     }
     assert!(!text.contains("-1/1"), "no pass on the tack sheet");
     // The same plan as `plan` makes, so that the second sheet fits.
-    let plan = bench.run(&format!("plan {} --effort rules --no-shop", example("cargo-trike"))).well();
+    let plan = bench.run(&format!("plan {} --effort rules --no-shop", example("ladder"))).well();
     let id = |t: &str| t.lines().find(|l| l.starts_with("plan ")).unwrap().to_string();
     assert_eq!(id(&text), id(plan.text()));
     let refused = bench.run(&format!("tack {} --from weld-out", example("square")));

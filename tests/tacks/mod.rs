@@ -5,6 +5,7 @@ mod gaps;
 mod hold_points;
 mod holding;
 mod order;
+mod stages;
 
 use holdtrue::frame::{self, Frame};
 use holdtrue::plan::{self, Effort, From, Options, Parts, Watch, WeldPlan};

@@ -5,7 +5,7 @@ use super::floor::Floor;
 use super::{append, look, measure, now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
-use crate::job::{self, Event, parse_ticks};
+use crate::job::{self, Event, Task, parse_ticks};
 use crate::journal::Journal;
 use std::io::{BufRead, Write};
 
@@ -103,7 +103,12 @@ fn one(
                 value: (*value).into(),
                 tool,
                 error: None,
-                clamped: false,
+                // Read as the hold point at hand asks for it.
+                clamped: journal
+                    .job()
+                    .open()
+                    .first()
+                    .is_some_and(|i| matches!(i.task, Task::Hold { clamped: true, .. })),
                 confirm: false,
             };
             measure::enter(&args, journal, floor, common, out, err)?;

@@ -178,7 +178,7 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
         let lines = font::wrap(&row.reason, 3.0, false, end - where_left);
         for (n, line) in lines.iter().take(2).enumerate() {
             let words = if n == 1 { lines[1..].join(" ") } else { line.clone() };
-            small(page, where_left, top + 8.3 + 3.4 * n as f64, &words, 3.0, end - where_left, Anchor::Left);
+            small(page, where_left, top + 7.9 + 3.3 * n as f64, &words, 3.0, end - where_left, Anchor::Left);
         }
         return;
     }
