@@ -16,6 +16,7 @@ mod results;
 mod ring;
 mod set_to;
 mod shrink;
+mod spots;
 mod staged;
 mod structure;
 
@@ -27,6 +28,7 @@ pub use model::{Model, Options};
 pub use moment::Moment;
 pub use results::tack_events;
 pub use set_to::set_to;
+pub use spots::Spot;
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,6 +91,15 @@ pub enum Event {
         clamp: usize,
         /// True: it pulls the frame back to its nominal place; false: it takes it where it is.
         to_nominal: bool,
+    },
+    /// A clamp that is on is moved: the frame is pulled along with it, what is welded later sets there.
+    Shift {
+        /// Clamp index.
+        clamp: usize,
+        /// Which of the directions in which it holds.
+        direction: usize,
+        /// How far along that direction, mm.
+        by_mm: f64,
     },
     /// All clamps off, turned over, the clamps of the other setup on (where the frame then is).
     Turn {

@@ -79,6 +79,13 @@ pub struct Ring {
     round: Option<(DVec3, DVec3)>,
 }
 
+impl Ring {
+    /// The walls beside the middle of the seam: the branch's first, then the carriers'.
+    pub fn middle_walls(&self) -> &[Wall] {
+        &self.walls[self.walls.len() / 2]
+    }
+}
+
 /// Nodes needed by the seams: trimmed ends and stations, for every tube.
 pub fn stations(frame: &Frame, joints: &Joints, seams: &Seams) -> Vec<Stations> {
     let mut out: Vec<Stations> =

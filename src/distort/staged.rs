@@ -393,6 +393,10 @@ impl<'m> State<'m> {
             }
             Event::Release { clamp } => self.release(*clamp),
             Event::Clamp { clamp, to_nominal } => self.clamp(*clamp, *to_nominal),
+            Event::Shift { clamp, direction, by_mm } => {
+                self.shift(*clamp, *direction, *by_mm);
+                Ok(())
+            }
             Event::Turn { setup } => {
                 for clamp in self.clamped.clone() {
                     self.release(clamp)?;
@@ -467,6 +471,22 @@ impl<'m> State<'m> {
             }
         }
         Ok(())
+    }
+
+    /// A clamp's spring gets another unstressed gap, and pulls the frame along.
+    fn shift(&mut self, clamp: usize, direction: usize, by_mm: f64) {
+        if !self.clamped.contains(&clamp) {
+            return;
+        }
+        let port = self.model.clamp_port(clamp);
+        self.at_port(port, |block, state| {
+            if let Some(h) = state.held.iter_mut().filter(|h| h.port == port).nth(direction) {
+                let mut force = vec![0.0; h.rest.len()];
+                force[0] = -h.spring.1 * by_mm;
+                block.push(&h.spring.0, &force);
+                h.rest[0] += by_mm;
+            }
+        });
     }
 
     /// Tacks and passes laid at the same time: all fibres set, then all shrink.

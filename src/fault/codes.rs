@@ -235,7 +235,12 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "tacks shortened",
         "Tacks of the length that EN 1011-2 asks for would take too much of so short a seam.",
     ),
-    // --- cautions on a plan ---
+    // --- cautions on a plan, and the record of a job ---
+    (
+        "E701",
+        "shop's factors in a record",
+        "The record of a job holds shop factors that this version of the program cannot read.",
+    ),
     (
         "W701",
         "prediction wider than the tolerance",
@@ -266,6 +271,16 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "W707",
         "revision",
         "The sheet is a re-plan of what is left of a job: sheets of earlier revisions are void.",
+    ),
+    (
+        "W708",
+        "clamps could be moved",
+        "A re-plan found that moving clamps that are still closed brings the frame nearer to true.",
+    ),
+    (
+        "W709",
+        "other heat input",
+        "A re-plan changed the heat input of what is left, within the range that was allowed to it.",
     ),
 ];
 

@@ -9,14 +9,16 @@ mod fingerprint;
 mod judge;
 mod lines;
 mod make;
+mod steer;
 mod turning;
 mod warm;
 mod words;
 
-pub use again::{Heat, Reach, Underway, replan};
+pub use again::{Heat, Levers, Spread, Underway, replan};
 pub use compare::{Row, compare};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
+pub use steer::{Reach, along};
 
 use crate::distort::Pull;
 use crate::frame::Frame;

@@ -439,6 +439,12 @@ impl<'a> Dense<'a> {
                     }
                 }
             }
+            Event::Shift { clamp, direction, by_mm } => {
+                if let Some(k) = self.clamps.iter().find(|k| k.0 == *clamp) {
+                    let spring = k.1[*direction];
+                    self.springs[spring].rest += by_mm;
+                }
+            }
             Event::Turn { setup } => {
                 self.finish();
                 for k in self.clamps_of(*setup) {
@@ -748,6 +754,7 @@ pub fn random_events(b: &Bench, seed: u64, keep: usize) -> Vec<Event> {
         }
         if i == keep / 2 {
             out.push(Event::Clamp { clamp: 0, to_nominal: d.next() < 0.5 });
+            out.push(Event::Shift { clamp: 0, direction: 1, by_mm: 0.8 });
         }
         if i == 2 * keep / 3 {
             out.push(Event::Turn { setup: 1 });

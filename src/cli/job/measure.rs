@@ -1,10 +1,10 @@
 //! `job measure`: a reading, and at once what it means.
 
 use super::args::MeasureArgs;
-use super::floor::Floor;
 use super::{append, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
+use crate::job::Floor;
 use crate::job::{Event, Refused, Tool, parse_reading};
 use crate::journal::Journal;
 use crate::units::{signed_to, trim};
@@ -12,7 +12,7 @@ use std::io::Write;
 
 pub fn run(a: &MeasureArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(&a.record, common, err)?;
-    let floor = Floor::of(journal.job())?;
+    let floor = super::floor(journal.job())?;
     enter(a, &mut journal, &floor, common, out, err)
 }
 
@@ -50,7 +50,7 @@ pub fn enter(
             )));
         }
     };
-    let before = floor.said(job)?;
+    let before = super::said(&floor, job)?;
     let event =
         Event::Measured { control: name.clone(), value, error, clamped: a.clamped, tool: tool.word().into() };
     // Confirmed: read twice, so it stands there twice.
@@ -67,7 +67,7 @@ pub fn enter(
         tool.word(),
         trim(error, 2)
     )?;
-    let after = floor.said(job)?;
+    let after = super::said(&floor, job)?;
     let (Some(before), Some(after)) = (before, after) else {
         writeln!(
             out,
