@@ -31,6 +31,16 @@ impl Begun<'_> {
         events.iter().try_for_each(|e| self.state.apply(e))
     }
 
+    /// How many times a clamp was taken off so far, those of turns counted.
+    pub fn releases(&self) -> usize {
+        self.state.released.len()
+    }
+
+    /// The controls now, with the clamps as they are.
+    pub fn controls(&self) -> Vec<f64> {
+        self.state.controls()
+    }
+
     /// The force that each clamp which is on would let go if it were taken off now, N, along each
     /// direction in which it holds.
     ///

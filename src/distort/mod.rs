@@ -24,7 +24,7 @@ pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
 pub use build_to::BuildTo;
 pub use joint_flex::{JointFlex, fessler, flat_face};
-pub use model::{Model, Options};
+pub use model::{Model, Options, tack_heat};
 pub use moment::Moment;
 pub use results::tack_events;
 pub use set_to::set_to;

@@ -38,6 +38,8 @@ pub struct Model {
     pub(super) rigid: Vec<Vec<(usize, [f64; 6])>>,
     coarse: Vec<Vec<Fibre>>,
     fine: Vec<Vec<Fibre>>,
+    /// Net heat with which the tacks of each seam are laid, J/mm.
+    tack_q_j_mm: Vec<f64>,
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
     even: [OnceLock<Option<Start>>; 2],
 }
@@ -144,6 +146,7 @@ impl Model {
             rigid,
             coarse: Vec::new(),
             fine: Vec::new(),
+            tack_q_j_mm: tack_heat(seams, passes),
             even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
@@ -184,12 +187,7 @@ impl Model {
     /// The fibre of a tack.
     pub(super) fn tack_fibre(&self, tack: &Tack, level: Level) -> Fibre {
         let s = tack.seam;
-        let q = self
-            .passes
-            .passes
-            .iter()
-            .find(|p| p.seam == s && p.layer == 0)
-            .map_or(0.0, |p| p.heat_input_j_per_mm);
+        let q = self.tack_q_j_mm[s];
         self.rings[s].tack(
             &self.frame,
             &self.joints.meets[s],
@@ -199,6 +197,10 @@ impl Model {
             q,
             level,
         )
+    }
+    /// The tacks were laid with this heat (net J/mm, by seam), whatever the passes are laid with.
+    pub fn set_tack_heat(&mut self, q_j_mm: Vec<f64>) {
+        self.tack_q_j_mm = q_j_mm;
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {
@@ -511,6 +513,12 @@ impl Model {
             })
             .collect())
     }
+}
+
+/// The net heat of each seam's first root pass, J/mm: its tacks are laid with it.
+pub fn tack_heat(seams: &Seams, passes: &Passes) -> Vec<f64> {
+    let root = |s: usize| passes.passes.iter().find(|p| p.seam == s && p.layer == 0);
+    (0..seams.seams.len()).map(|s| root(s).map_or(0.0, |p| p.heat_input_j_per_mm)).collect()
 }
 
 /// The longest tube: it carries the hold.

@@ -7,7 +7,7 @@ use super::{
     Bench, Cut, DeedKind, GateState, Job, Judged, Outlook, Task, When, as_welded, pulses, replan_settings,
     steps_done,
 };
-use crate::distort::{Level, Model, Tack};
+use crate::distort::{Level, Model, Tack, tack_heat};
 use crate::fault::Fault;
 use crate::frame::{self, Frame};
 use crate::heat::Kernels;
@@ -24,6 +24,8 @@ pub struct Floor {
     pub parts: Parts,
     /// The tacks of the frame, if the job began with loose tubes.
     pub tacks: Option<Tacks>,
+    /// Heat with which the tacks were laid, J/mm, by seam.
+    tack_q_j_mm: Vec<f64>,
     /// None if the frame is too large for the pull model or has no controls.
     model: Option<Model>,
     kernels: Kernels,
@@ -56,16 +58,20 @@ impl Floor {
             shop.factors().apply(&mut frame.pull);
         }
         let mut parts = plan::parts(&frame)?;
+        // Tacks were laid with the heat of the first plan, whatever came after.
+        let tack_q_j_mm = tack_heat(&parts.seams, &parts.passes);
         parts.passes = as_welded(job, &parts.passes);
         let tacked = job.known().any(|i| matches!(i.task, Task::Tack { .. }));
         let tacks = tacked.then(|| tack::tacks(&frame, &parts.joints, &parts.seams));
         let model = if frame.controls.is_empty() || parts.passes.passes.len() > PULL_LIMIT_PASSES {
             None
         } else {
-            Some(Model::new(&frame, &parts.joints, &parts.seams, &parts.passes)?)
+            let mut model = Model::new(&frame, &parts.joints, &parts.seams, &parts.passes)?;
+            model.set_tack_heat(tack_q_j_mm.clone());
+            Some(model)
         };
         let kernels = Kernels::new(&frame, &parts.joints, &parts.seams, &parts.passes);
-        Ok(Floor { frame, parts, tacks, model, kernels })
+        Ok(Floor { frame, parts, tacks, tack_q_j_mm, model, kernels })
     }
 
     /// The pull model, if there is one.
@@ -198,6 +204,7 @@ impl Floor {
             revision: progress.revision,
             done: steps_done(job, frame, passes),
             events: self.bench().done(job, &job.deeds),
+            tack_q_j_mm: self.tack_q_j_mm.clone(),
             heat,
             set,
             setup,

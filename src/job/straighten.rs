@@ -66,7 +66,7 @@ const PLASTIC: f64 = 1.27;
 /// Deviations below this share of the tolerance are left alone.
 const LEAVE: f64 = 0.5;
 /// Longest list.
-const MOST: usize = 6;
+const MOST: usize = 4;
 /// A way must take off this share of the sum of squares.
 const GAIN: f64 = 0.1;
 

@@ -53,7 +53,7 @@ impl Report<'_> {
             out.push(Block::Table(self.dimensions()));
             out.push(Block::Words(
                 "Deviations from nominal. Foreseen: the first plan's prediction with one standard deviation. Last \
-                 reading: the last one after the last weld that was laid."
+                 reading: the last one after the last weld that was laid. Barely: by less than the reading error."
                     .into(),
             ));
         }
@@ -159,10 +159,10 @@ impl Report<'_> {
                 |x: Option<&Reading>| x.map_or("–".to_string(), |x| units::signed_to(x.deviation, d));
             let last = self.last(r);
             let result = match last {
-                None => "not read at the end",
-                Some(x) if x.deviation.abs() > c.tolerance => "OUT OF TOLERANCE",
-                Some(x) if x.deviation.abs() + x.error > c.tolerance => "in, by less than the reading error",
-                Some(_) => "in tolerance",
+                None => "not read",
+                Some(x) if x.deviation.abs() > c.tolerance => "OUT",
+                Some(x) if x.deviation.abs() + x.error > c.tolerance => "in, barely",
+                Some(_) => "in",
             };
             vec![
                 c.name.clone(),
@@ -224,12 +224,15 @@ impl Report<'_> {
         for d in &self.job.deeds {
             rows.push(self.deed(rows.len() + 1, d));
         }
+        days(&mut rows, 1);
         Table { title: "What was done, in order".into(), columns, rows }
     }
 
     fn deed(&self, number: usize, d: &Deed) -> Vec<String> {
-        let when = d.when.map_or_else(|| format!("unknown, by {}", (self.say)(d.recorded)), self.say);
+        let when = d.when.map_or("unknown".to_string(), self.say);
+        // Who entered it, where it was a person and not just the terminal.
         let by = self.job.records.iter().find(|r| r.n == d.n).map_or("", |r| r.by.as_str());
+        let by = if by == "terminal" { "" } else { by };
         let plain = |what: String, remark: &str| {
             let mut row = vec![number.to_string(), when.clone(), what];
             row.extend(std::iter::repeat_n(String::new(), 8));
@@ -340,7 +343,9 @@ impl Report<'_> {
                 said.into(),
             ]
         });
-        Table { title: "Readings, against nominal".into(), columns, rows: rows.collect() }
+        let mut rows: Vec<Vec<String>> = rows.collect();
+        days(&mut rows, 0);
+        Table { title: "Readings, against nominal".into(), columns, rows }
     }
 
     /// How one control went, by its readings.
@@ -427,6 +432,19 @@ fn unit(c: &ControlCard) -> &str {
 /// Digits after the point: one more than the tolerance asks for.
 fn digits(c: &ControlCard) -> usize {
     if c.unit == "deg" || c.tolerance < 1.0 { 2 } else { 1 }
+}
+
+/// The day stands in a column of moments where it changes only.
+fn days(rows: &mut [Vec<String>], column: usize) {
+    let mut day = String::new();
+    for row in rows {
+        let Some((d, time)) = row[column].rsplit_once(' ') else { continue };
+        if d == day {
+            row[column] = time.into();
+        } else {
+            day = d.into();
+        }
+    }
 }
 
 fn together(parts: &[&str]) -> String {

@@ -20,6 +20,9 @@ pub struct Underway {
     pub done: Vec<Step>,
     /// Everything that was done, as the pull model takes it.
     pub events: Vec<Event>,
+    /// Net heat with which the tacks of each seam were laid, J/mm (see [`crate::distort::tack_heat`]);
+    /// empty: that of their passes.
+    pub tack_q_j_mm: Vec<f64>,
     /// The heat that went in.
     pub heat: Vec<Heat>,
     /// What each control was really set to as tacked, against nominal, in its unit.
@@ -132,7 +135,10 @@ pub fn replan(
     });
     let mut judge = Judge::new(frame, &parts, left.as_ref())?;
     judge.underway = Some(underway);
-    let mut plan = work_out(&q, &judge, tacks.clone(), options, watch)?;
+    if let Some(model) = judge.model.as_mut().filter(|_| !underway.tack_q_j_mm.is_empty()) {
+        model.set_tack_heat(underway.tack_q_j_mm.clone());
+    }
+    let mut plan = work_out(&q, &mut judge, tacks.clone(), options, watch)?;
     plan.remarks.insert(
         0,
         Remark {

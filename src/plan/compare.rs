@@ -51,14 +51,17 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
         warnings: vec![],
     };
     let q = super::question(&plan.frame, &parts.joints, &parts.seams, &parts.passes)?;
-    let judge = Judge::new(&plan.frame, &parts, plan.tacks.as_ref())?;
+    let mut judge = Judge::new(&plan.frame, &parts, plan.tacks.as_ref())?;
     if judge.model.is_none() {
         return Err(vec![Fault::new(
             "W705",
             "this frame is too large for the pull model: there is nothing to compare",
         )]);
     }
+    // The plan as its sheet has it; the habits know of no hold points.
+    judge.opened = super::holds::opened(&plan.lines);
     let mut rows = vec![row(&q, &judge, "the plan", "plan", &plan.order, vec![])?];
+    judge.opened.clear();
     let clock = super::warm::Warm::new(&judge.kernels);
     let skip = start_with(&q, &Wish::Skip, &clock).map_err(no_order)?;
     rows.push(row(&q, &judge, "house rules, no search", "rules", &skip, vec![])?);

@@ -1,6 +1,7 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
 use super::again::{Spread, Underway};
+use super::holds::Opened;
 use super::make::Parts;
 use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
@@ -33,6 +34,8 @@ pub struct Judge<'a> {
     pub tacks: Vec<Event>,
     /// What was done already, if this is a re-plan; `tacks` are then those that are still to be laid.
     pub underway: Option<&'a Underway>,
+    /// Clamps that are opened for a reading and closed again, after so many passes.
+    pub opened: Vec<Opened>,
 }
 
 /// An order with all that follows from it.
@@ -55,7 +58,7 @@ impl<'a> Judge<'a> {
         };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
-        Ok(Judge { frame, parts, model, kernels, tacks, underway: None })
+        Ok(Judge { frame, parts, model, kernels, tacks, underway: None, opened: vec![] })
     }
 
     /// Timeline of an order.
@@ -159,7 +162,23 @@ impl<'a> Judge<'a> {
         let mut events = model.events(&plain, &rise);
         // What was done already happened in its own way; see `before`.
         let done = self.done().min(plain.len());
-        events.split_off(model.events(&plain[..done], &rise[..done]).len())
+        let until = |k: usize| model.events(&plain[..k], &rise[..k.min(rise.len())]).len();
+        for (laid, clamps) in self.opened.iter().rev() {
+            // The step with which so many passes are laid.
+            let (mut sum, mut k) = (0, 0);
+            while sum < *laid && k < plain.len() {
+                sum += plain[k].1.len();
+                k += 1;
+            }
+            if sum != *laid || k < done {
+                continue;
+            }
+            let at = until(k);
+            let off = clamps.iter().map(|&clamp| Event::Release { clamp });
+            let on = clamps.iter().map(|&clamp| Event::Clamp { clamp, to_nominal: false });
+            events.splice(at..at, off.chain(on).collect::<Vec<_>>());
+        }
+        events.split_off(until(done))
     }
 
     /// The events of an order, tacks first.
@@ -335,6 +354,16 @@ impl Judge<'_> {
     /// # Errors
     /// As [`Judge::full`].
     pub fn after(&self, order: &Order, timeline: &Timeline, laid: usize) -> Result<Pull, Vec<Fault>> {
+        let Some(m) = &self.model else { return Ok(unknown()) };
+        let mut pull = m.evaluate(&self.until(m, order, timeline, laid), Level::Fine).map_err(|f| vec![f])?;
+        if let Some(spread) = self.underway.and_then(|u| u.spread.as_ref()) {
+            self.known_better(&mut pull, spread);
+        }
+        Ok(pull)
+    }
+
+    /// What happens until so many passes of an order are laid, clamps as they then are.
+    pub(super) fn until(&self, model: &Model, order: &Order, timeline: &Timeline, laid: usize) -> Vec<Event> {
         let mut steps: Vec<Step> = Vec::new();
         let mut left = laid;
         for s in &order.steps {
@@ -346,10 +375,7 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        match &self.model {
-            Some(m) => m.evaluate(&self.events(m, &steps, timeline), Level::Fine).map_err(|f| vec![f]),
-            None => Ok(unknown()),
-        }
+        self.events(model, &steps, timeline)
     }
 
     /// Start of each step, s, and the clock after the whole order.

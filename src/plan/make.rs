@@ -1,10 +1,11 @@
 //! The main line: parts, question, order, timeline, pull, lines.
 
 use super::fingerprint::fingerprint;
+use super::holds;
 use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
 use super::lines::{self, Course};
 use super::warm::Warm;
-use super::{Act, Effort, Objective, Remark, WeldPlan};
+use super::{Effort, Objective, Remark, WeldPlan};
 use crate::distort::Level;
 use crate::fault::Fault;
 use crate::frame::Frame;
@@ -175,21 +176,21 @@ pub fn question(
 pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Result<WeldPlan, Vec<Fault>> {
     let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
-    let judge = Judge::new(frame, &parts, tacks.as_ref())?;
-    work_out(&q, &judge, tacks, options, watch)
+    let mut judge = Judge::new(frame, &parts, tacks.as_ref())?;
+    work_out(&q, &mut judge, tacks, options, watch)
 }
 
 /// From the question to the finished plan; `tacks` are those of the frame, laid or not.
 pub(super) fn work_out(
     q: &Question,
-    judge: &Judge,
+    judge: &mut Judge,
     tacks: Option<tack::Tacks>,
     options: &Options,
     watch: &Watch,
 ) -> Result<WeldPlan, Vec<Fault>> {
     let (frame, parts) = (judge.frame, judge.parts);
     let found = find(q, judge, options, watch)?;
-    let judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
+    let mut judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
     let course = Course {
         frame,
         joints: &parts.joints,
@@ -200,8 +201,9 @@ pub(super) fn work_out(
         timeline: &judged.timeline,
         underway: judge.underway,
     };
-    let mut acts = course.acts();
-    expect(&mut acts, judge, &found.order, &judged)?;
+    let acts = course.acts();
+    let mut acts = holds::settle(acts, judge, &found.order, &mut judged)?;
+    holds::expect(&mut acts, judge, &found.order, &judged)?;
     let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
     let reasons = sequence::reasons(q, &found.order, &names, &hot(judge, &found.order));
     let mut remarks = remarks(frame, parts, &judged);
@@ -465,54 +467,6 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
         faults.push(Fault::new("E501", format!("the order by hand leaves out {}", missing.join(", "))));
     }
     if faults.is_empty() { Ok(row) } else { Err(faults) }
-}
-
-/// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
-fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
-    let laid_before = order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
-    let (mut laid, mut tacked): (usize, usize) = (laid_before, 0);
-    let all = judge.parts.passes.passes.len();
-    let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
-    for act in acts.iter_mut() {
-        match act {
-            Act::Pass { .. } => laid += 1,
-            Act::Tack { .. } => tacked += 1,
-            Act::Release { clamp, force_n } => {
-                *force_n = judged
-                    .pull
-                    .clamp_forces
-                    .iter()
-                    .find(|(c, _)| c == clamp)
-                    .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
-            }
-            // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
-            Act::Hold { .. } if judged.pull.level == "none" => {}
-            Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
-                *expect = controls
-                    .iter()
-                    .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
-                    .collect();
-            }
-            Act::Hold { controls, expect, .. } if foresee => {
-                let part;
-                let so_far = if laid == all {
-                    &judged.pull
-                } else {
-                    part = judge.after(order, &judged.timeline, laid)?;
-                    &part
-                };
-                *expect = controls
-                    .iter()
-                    .map(|&c| {
-                        let p = &so_far.controls[c];
-                        (judged.pull.controls[c].set_to + p.pull, 2.0 * p.scatter)
-                    })
-                    .collect();
-            }
-            _ => {}
-        }
-    }
-    Ok(())
 }
 
 /// Temperature of a joint at the start of a step, where it made the welder wait.

@@ -6,6 +6,7 @@
 mod again;
 mod compare;
 mod fingerprint;
+mod holds;
 mod judge;
 mod lines;
 mod make;

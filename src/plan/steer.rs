@@ -46,7 +46,7 @@ impl Reach {
             }
         } else if self.foreseen.abs() > tolerance {
             "out of tolerance for the sake of the others"
-        } else if self.foreseen.abs() + self.scatter > tolerance {
+        } else if self.foreseen.abs() > 0.5 * tolerance && self.foreseen.abs() + self.scatter > tolerance {
             "may still end out of tolerance: measure again"
         } else {
             ""

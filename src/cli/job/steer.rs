@@ -158,6 +158,10 @@ fn way(job: &Job, n: usize, w: &Straightening, now: &[f64], out: &mut dyn Write)
     let mut rows = vec![];
     for ((c, now), after) in job.header.controls.iter().zip(now).zip(&w.after) {
         let d = words::digits(c);
+        // What hardly moves and is no trouble is not listed.
+        if (after - now).abs() < 0.1 * c.tolerance && after.abs() <= c.tolerance {
+            continue;
+        }
         let beyond = if after.abs() > c.tolerance { "out of tolerance" } else { "" };
         rows.push([
             format!(" {}", c.name),
