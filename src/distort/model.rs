@@ -40,6 +40,8 @@ pub struct Model {
     fine: Vec<Vec<Fibre>>,
     /// Net heat with which the tacks of each seam are laid, J/mm.
     tack_q_j_mm: Vec<f64>,
+    /// Factor on all joints' flexibility, and the re-melted fraction if it is not the usual one.
+    pub(super) varied: (f64, Option<f64>),
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
     even: [OnceLock<Option<Start>>; 2],
 }
@@ -147,6 +149,7 @@ impl Model {
             coarse: Vec::new(),
             fine: Vec::new(),
             tack_q_j_mm: tack_heat(seams, passes),
+            varied: (1.0, None),
             even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
@@ -197,6 +200,12 @@ impl Model {
             q,
             level,
         )
+    }
+    /// The same frame with joints so many times as flexible, and with another re-melted fraction (of
+    /// tacks and neighbouring fibres alike): for asking how much hangs on numbers that nobody knows well.
+    pub fn vary(&mut self, flexibility: f64, remelted: Option<f64>) {
+        self.varied = (flexibility, remelted);
+        self.even = [OnceLock::new(), OnceLock::new()];
     }
     /// The tacks were laid with this heat (net J/mm, by seam), whatever the passes are laid with.
     pub fn set_tack_heat(&mut self, q_j_mm: Vec<f64>) {

@@ -106,6 +106,7 @@ impl Model {
         level: Level,
         options: &Options,
     ) -> Result<State<'_>, Fault> {
+        let options = &Options { flex: options.flex * self.varied.0, ..*options };
         let mut state = if events.iter().any(has_tack) {
             State::loose(self, level, options)
         } else {

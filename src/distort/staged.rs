@@ -594,7 +594,8 @@ impl<'m> State<'m> {
         }
         let mut out = Vec::new();
         for (i, laid) in self.laid.iter().enumerate() {
-            let most = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
+            let usual = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
+            let most = self.model.varied.1.unwrap_or(usual);
             let part = pools
                 .iter()
                 .filter(|(seam, _)| *seam == laid.seam)

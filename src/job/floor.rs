@@ -214,6 +214,7 @@ impl Floor {
             vents_open: tubes(true),
             vents_closed: tubes(false),
             read_as_tacked: !matches!(job.gate(), GateState::Shut { .. }),
+            authority: true,
             levers: Levers::default(),
             sheet: self.sheet_left(job),
             spread: said.map(|s| {

@@ -41,6 +41,8 @@ pub struct Underway {
     pub vents_closed: Vec<usize>,
     /// The controls were read as tacked.
     pub read_as_tacked: bool,
+    /// Whether the authority that is left is worked out (the longest part of the work).
+    pub authority: bool,
     /// What a re-plan may change.
     pub levers: Levers,
     /// What is left in the order of the sheet in force, as steps: one more order to begin the search with,
@@ -153,6 +155,7 @@ pub fn replan(
     );
     let reach = match options.effort {
         Effort::Rules => vec![],
+        _ if !underway.authority => vec![],
         _ => steer::reach(&q, &judge, &plan, options.seed, watch.stop)?,
     };
     if let Some(range) = underway.levers.heat_j_per_mm {

@@ -118,7 +118,8 @@ fn two_processes_writing_at_once_both_succeed() {
 fn the_same_lines_ticked_by_four_at_once_are_ticked_once() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("four.job");
-    journal::create(&path, header()).unwrap();
+    let mut first = journal::create(&path, header()).unwrap();
+    first.append(&[Event::GateOpened { why: "four at once".into() }], "test", at(0)).unwrap();
     let labels: Vec<String> = header()
         .card
         .items

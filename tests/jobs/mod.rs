@@ -8,7 +8,9 @@ mod picking;
 mod record;
 mod replay;
 mod shop;
+mod steering;
 mod stories;
+mod welders;
 mod whole;
 
 use holdtrue::job::{Card, ControlCard, Event, FORMAT, Header, Item, Job, JointCard, Record, Task, When};

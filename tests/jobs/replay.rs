@@ -226,7 +226,8 @@ fn a_welder_who_pulls_more_is_found_out() {
     // The gate was read: no fit-up error is left to explain it away.
     let mut frame = l.parts.frame.clone();
     frame.shop.fit_up_mm = 0.001;
-    let b2 = Bench { frame: &frame, ..b };
+    let exact = Model::new(&frame, &l.parts.joints, &l.parts.seams, &l.parts.passes).unwrap();
+    let b2 = Bench { frame: &frame, model: Some(&exact), ..b };
     h.controls.iter_mut().for_each(|c| c.tolerance = 5.0);
     let job = Job::fold(h, records);
     let (learnt, numbers) = b2.learn(&job).unwrap();

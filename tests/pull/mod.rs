@@ -2,7 +2,7 @@
 //! finite-element runs, and its own laws.
 mod beams;
 pub mod hand;
-mod independent;
+pub mod independent;
 mod laws;
 mod published;
-mod reference_fe;
+pub mod reference_fe;

@@ -181,9 +181,12 @@ pub struct MeasureArgs {
     /// Standard deviation of the reading (otherwise the tool's).
     #[arg(long)]
     pub error: Option<f64>,
-    /// Read with the clamps closed.
+    /// Read with the clamps closed (as a rule, if any is ticked as on).
     #[arg(long)]
     pub clamped: bool,
+    /// Read with all clamps open, whatever is ticked.
+    #[arg(long, conflicts_with = "clamped")]
+    pub free: bool,
     /// The reading was taken twice, each anew, and came out the same.
     #[arg(long)]
     pub confirm: bool,

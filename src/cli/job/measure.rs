@@ -50,15 +50,16 @@ pub fn enter(
             )));
         }
     };
-    let before = super::said(&floor, job)?;
-    let event =
-        Event::Measured { control: name.clone(), value, error, clamped: a.clamped, tool: tool.word().into() };
+    // Unless it is said: as the clamps are ticked.
+    let clamped = a.clamped || (!a.free && !job.clamps_on(job.deeds.len()).is_empty());
+    let before = super::said(floor, job)?;
+    let event = Event::Measured { control: name.clone(), value, error, clamped, tool: tool.word().into() };
     // Confirmed: read twice, so it stands there twice.
     let events = vec![event; if a.confirm { 2 } else { 1 }];
     append(journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
     let (d, unit) = (words::digits(&control), words::unit(&control.unit));
-    let how = if a.clamped { "clamped" } else { "free" };
+    let how = if clamped { "clamped" } else { "free" };
     writeln!(
         out,
         "{name}: {} {unit} ({} against nominal) read with {} ± {} {unit}, {how}",

@@ -104,6 +104,7 @@ fn one(
                 tool,
                 error: None,
                 clamped: false,
+                free: false,
                 confirm: false,
             };
             measure::enter(&args, journal, floor, common, out, err)?;
