@@ -272,8 +272,8 @@ pub struct MoveArgs {
     #[arg(allow_hyphen_values = true)]
     pub along: String,
     /// How far, mm, with its sign.
-    #[arg(allow_hyphen_values = true)]
-    pub by: f64,
+    #[arg(allow_hyphen_values = true, value_name = "BY")]
+    pub by_mm: f64,
 }
 
 /// `straighten`.

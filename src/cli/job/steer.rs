@@ -50,9 +50,9 @@ pub fn shift(a: &MoveArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
             format!("it holds along {}", holds.join(", ")),
         )));
     };
-    let event = Event::Moved { clamp: name.clone(), along: along.clone(), by_mm: a.by };
+    let event = Event::Moved { clamp: name.clone(), along: along.clone(), by_mm: a.by_mm };
     append(&mut journal, &[event], &a.record.by, common, err)?;
-    writeln!(out, "clamp {name} moved {} mm along {along}", signed(a.by))?;
+    writeln!(out, "clamp {name} moved {} mm along {along}", signed(a.by_mm))?;
     let floor = super::floor(journal.job())?;
     if let Some(said) = super::said(&floor, journal.job())? {
         writeln!(out, "\nat the end, cold and free, against nominal, if the rest is welded by the sheet")?;
