@@ -129,12 +129,31 @@ impl Floor {
         }
         let bench = self.bench();
         let (learnt, numbers) = bench.learn(job)?;
-        let outlook = bench.outlook(job, &learnt.belief)?;
+        let other = self.other_at_the_end(job, &learnt.belief)?;
+        let outlook = bench.outlook_with(job, &learnt.belief, other.as_deref())?;
         Ok(Some(Said {
             belief: learnt.belief,
             judged: numbers.into_iter().zip(learnt.judged).collect(),
             outlook,
         }))
+    }
+
+    /// The scatter at the end of what is not learnt, with the shrinkage as it was learnt; none if nothing
+    /// was.
+    fn other_at_the_end(&self, job: &Job, belief: &Belief) -> Result<Option<Vec<f64>>, Fault> {
+        let (factors, _) = belief.usable_factors();
+        if factors.iter().all(|f| *f == 1.0) {
+            return Ok(None);
+        }
+        let mut frame = self.frame.clone();
+        frame.pull.joint_factors = factors;
+        let (p, bench) = (&self.parts, self.bench());
+        let made = Model::new(&frame, &p.joints, &p.seams, &p.passes);
+        let mut model = made.map_err(|mut f| f.remove(0))?;
+        model.set_tack_heat(self.tack_q_j_mm.clone());
+        let mut events = bench.done(job, &job.deeds);
+        events.extend(bench.rest(job));
+        Ok(Some(model.moment(&events, Level::Fine, &[], true)?.other))
     }
 
     /// The frame for a re-plan: what was learnt of the shrinkage is in it. Goes out beside it: joints

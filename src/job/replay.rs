@@ -291,21 +291,28 @@ impl Bench<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn outlook(&self, job: &Job, belief: &Belief) -> Result<Vec<Outlook>, Fault> {
+        self.outlook_with(job, belief, None)
+    }
+
+    /// As [`Bench::outlook`]; `other`: the scatter of what is not learnt after the readings, if it is known
+    /// better than that before them (it grows and shrinks with the shrinkage itself).
+    pub(super) fn outlook_with(
+        &self,
+        job: &Job,
+        belief: &Belief,
+        other: Option<&[f64]>,
+    ) -> Result<Vec<Outlook>, Fault> {
         let mut events = self.done(job, &job.deeds);
         events.extend(self.rest(job));
         let m = self.model()?.moment(&events, self.level, &[], true)?;
         let fresh = Belief::new(&kinds(job), &self.prior(job));
-        let factors = belief.usable_factors().0;
         let one = |(r, c): (usize, &super::card::ControlCard)| {
             let expected = c.set_to + m.controls[r];
-            // Single passes, lean and stiffness scatter as much more as everything pulls more.
-            let size: f64 = m.by_joint[r].iter().map(|b| b.abs()).sum();
-            let more: f64 = m.by_joint[r].iter().zip(&factors).map(|(b, f)| b.abs() * f).sum();
-            let more = if size > 0.0 { more / size } else { 1.0 };
+            let now = other.map_or(m.other[r], |o| o[r]);
             Outlook {
                 control: c.name.clone(),
                 before: fresh.forecast(r, expected, &m.by_joint[r], m.other[r]),
-                after: belief.forecast(r, expected, &m.by_joint[r], more * m.other[r]),
+                after: belief.forecast(r, expected, &m.by_joint[r], now),
             }
         };
         Ok(job.header.controls.iter().enumerate().map(one).collect())

@@ -30,7 +30,10 @@ pub fn run(a: &FinishArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let job = journal.job();
     let (done, all) = job.passes_done();
     writeln!(out, "{} finished: {done} of {all} passes welded", job.header.name)?;
-    let Some(said) = said else { return Ok(()) };
+    let Some(said) = said else {
+        writeln!(out, "{}", words::no_pull(job))?;
+        return last_readings(job, out);
+    };
     look::readings(job, &said, out)?;
     last_readings(job, out)?;
     let used = said.judged.iter().filter(|j| j.1.usable).count();

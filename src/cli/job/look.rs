@@ -117,6 +117,8 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
         writeln!(out, "\nat the end, cold and free, against nominal")?;
         let (before, after) = (words::forecasts(&said.outlook, false), words::forecasts(&said.outlook, true));
         write!(out, "{}", words::outlook(job, ["as planned", "with the readings"], &before, &after))?;
+    } else {
+        writeln!(out, "\n{}", words::no_pull(job))?;
     }
     for (t, text) in &job.notes {
         writeln!(out, "note {}: {text}", words::clock(*t))?;

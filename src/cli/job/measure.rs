@@ -70,11 +70,9 @@ pub fn enter(
     )?;
     let after = super::said(&floor, job)?;
     let (Some(before), Some(after)) = (before, after) else {
-        writeln!(
-            out,
-            "no pull is predicted for this frame: tolerance ±{} {unit}",
-            trim(control.tolerance, 2)
-        )?;
+        let beyond = (value - control.nominal).abs() > control.tolerance;
+        let words = if beyond { "OUT OF TOLERANCE" } else { "IN TOLERANCE" };
+        writeln!(out, "{words} (±{} {unit})\n{}", trim(control.tolerance, 2), words::no_pull(job))?;
         return Ok(());
     };
     let Some((_, judged)) = job.readings.last().and_then(|r| after.judged.iter().find(|j| j.0 == r.n)) else {

@@ -92,6 +92,9 @@ fn summary(
         plan.plan_id,
         revision - 1
     )?;
+    if said.is_none() {
+        writeln!(out, "\n{}", words::no_pull(job))?;
+    }
     if let Some((said, fresh)) = said {
         writeln!(out, "\nshrinkage against the first plan, as the readings have it (1 = as modelled)")?;
         for (kind, factor, sd) in said.belief.kind_factors() {

@@ -87,7 +87,7 @@ pub fn straighten(
     let fault =
         |f: crate::fault::Fault| Stop::new(crate::cli::exit::Exit::BadInput, format!("error: {}", f.message));
     let Some(said) = super::said(&floor, job)? else {
-        writeln!(out, "no pull is predicted for this frame: nothing can be said about straightening it")?;
+        writeln!(out, "{}", words::no_pull(job))?;
         return Ok(());
     };
     let advice = floor.straighten(job, &said, a.any_material).map_err(fault)?;
