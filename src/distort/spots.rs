@@ -47,7 +47,9 @@ impl Model {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn spots(&self, events: &[Event], level: Level) -> Result<Vec<Spot>, Fault> {
-        let state = self.run(events, self.level_for(level), &Options::default())?;
+        // Every wall is still asked for at the end, so none is left out on the way.
+        let mut state = self.course(events, self.level_for(level), &Options::default(), false)?;
+        state.finish()?;
         let controls = self.frame.controls.len();
         let mut out: Vec<Spot> = vec![];
         for (seam, ring) in self.rings.iter().enumerate() {
@@ -57,7 +59,9 @@ impl Model {
                 .iter()
                 .find(|p| p.seam == seam && p.layer == 0)
                 .map_or(0.0, |p| p.heat_input_j_per_mm);
-            for wall in ring.middle_walls() {
+            let (port, walls) = ring.middle_walls();
+            let first_load = self.parts.ports[port].loads.0;
+            for wall in walls {
                 let tube = wall.tube();
                 let section = &self.frame.sections[self.frame.tubes[tube].section];
                 let p = section.shape.properties();
@@ -70,10 +74,9 @@ impl Model {
                     if q_j_mm <= 0.0 || out.iter().any(there) {
                         continue;
                     }
+                    let by_wall = |r: usize, w: usize| state.field().control_by_wall(r, port, w - first_load);
                     let moved = |amounts: [(usize, f64); 3]| -> Vec<f64> {
-                        (0..controls)
-                            .map(|r| amounts.iter().map(|(w, a)| a * state.control_by_wall(r, *w)).sum())
-                            .collect()
+                        (0..controls).map(|r| amounts.iter().map(|(w, a)| a * by_wall(r, *w)).sum()).collect()
                     };
                     let line = wall.line_amounts(&self.frame, side, surface_mm, q_j_mm);
                     let kink = wall.kink_amounts(side).map(|(w, a)| (w, a.to_radians()));

@@ -12,6 +12,7 @@ use crate::fault::Fault;
 use crate::frame::{self, Frame};
 use crate::heat::Kernels;
 use crate::plan::{self, Effort, From, Heat, Levers, Options, PULL_LIMIT_PASSES, Parts, Spread, Underway};
+use crate::procedure;
 use crate::sequence::{Laid, Step};
 use crate::tack::{self, Tacks};
 
@@ -60,6 +61,22 @@ impl Floor {
         let mut parts = plan::parts(&frame)?;
         // Tacks were laid with the heat of the first plan, whatever came after.
         let tack_q_j_mm = tack_heat(&parts.seams, &parts.passes);
+        // Gaps that were read hold for what is not welded yet; what is welded carries its own heat.
+        let laid: Vec<String> = job
+            .deeds
+            .iter()
+            .filter_map(|d| match &d.kind {
+                DeedKind::Laid { label, .. } => Some(label.clone()),
+                _ => None,
+            })
+            .collect();
+        for (name, gap_mm) in &job.gaps {
+            let joint = parts.joints.joints.iter().position(|j| j.name.eq_ignore_ascii_case(name));
+            if let Some(joint) = joint {
+                let Parts { joints, seams, passes, .. } = &mut parts;
+                procedure::with_gap(&frame, joints, seams, passes, joint, *gap_mm, &laid);
+            }
+        }
         parts.passes = as_welded(job, &parts.passes);
         let tacked = job.known().any(|i| matches!(i.task, Task::Tack { .. }));
         let tacks = tacked.then(|| tack::tacks(&frame, &parts.joints, &parts.seams));

@@ -61,7 +61,15 @@ pub fn as_welded(job: &Job, passes: &Passes) -> Passes {
         }
         _ => None,
     };
+    let laid = |label: &str| {
+        job.deeds.iter().any(|d| matches!(&d.kind, DeedKind::Laid { label: l, .. } if l == label))
+    };
     for p in &mut out.passes {
+        // A gap that was read changes what is not welded yet, whatever the sheet says.
+        let joint = job.item(&p.label).and_then(|i| i.joint());
+        if !laid(&p.label) && job.gaps.iter().any(|(j, _)| Some(j.as_str()) == joint) {
+            continue;
+        }
         if let Some((.., energy_j, arc_s)) = sheet(&p.label) {
             set(p, energy_j, arc_s);
         }

@@ -243,7 +243,8 @@ impl Job {
             Event::GateOpened { why } => self.gate_opened = Some(why.clone()),
             Event::Replanned { card, .. } => {
                 for item in &card.items {
-                    self.known.entry(item.label.clone()).or_insert_with(|| item.clone());
+                    // The sheet on which it last stood is the one by which it is done.
+                    self.known.insert(item.label.clone(), item.clone());
                 }
                 // A skip was a wish about the old sheet.
                 self.skipped.clear();
@@ -282,7 +283,11 @@ impl Job {
             Task::Clamp { clamp } => Some(DeedKind::Clamped(clamp.clone())),
             Task::Release { clamp, .. } => Some(DeedKind::Released(clamp.clone())),
             Task::Turn { setup } => Some(DeedKind::Turned(setup.clone())),
-            Task::Wait { .. } | Task::Hold { .. } | Task::VentOpen { .. } | Task::VentClose { .. } => None,
+            Task::Stage { .. }
+            | Task::Wait { .. }
+            | Task::Hold { .. }
+            | Task::VentOpen { .. }
+            | Task::VentClose { .. } => None,
         };
         if let Some(kind) = kind {
             self.deeds.push(Deed { n: record.n, when, recorded: record.at, kind });

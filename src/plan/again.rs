@@ -14,7 +14,7 @@ use crate::tack;
 /// negative.
 #[derive(Debug, Clone, Default)]
 pub struct Underway {
-    /// Revision of the new plan, from 1.
+    /// Revision of the new plan, from 1; 0 for a further stage of a first plan.
     pub revision: u32,
     /// Passes that hold, as steps in the order in which they were laid.
     pub done: Vec<Step>,
@@ -140,7 +140,7 @@ pub fn replan(
     if let Some(model) = judge.model.as_mut().filter(|_| !underway.tack_q_j_mm.is_empty()) {
         model.set_tack_heat(underway.tack_q_j_mm.clone());
     }
-    let mut plan = work_out(&q, &mut judge, tacks.clone(), options, watch)?;
+    let mut plan = work_out(&q, &judge, tacks.clone(), None, options, watch)?;
     plan.remarks.insert(
         0,
         Remark {

@@ -1,9 +1,8 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
 use super::again::{Spread, Underway};
-use super::holds::Opened;
 use super::make::Parts;
-use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
+use crate::distort::{Begun, BuildTo, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{Clock, HeatStep, Kernels, Timeline};
@@ -34,8 +33,6 @@ pub struct Judge<'a> {
     pub tacks: Vec<Event>,
     /// What was done already, if this is a re-plan; `tacks` are then those that are still to be laid.
     pub underway: Option<&'a Underway>,
-    /// Clamps that are opened for a reading and closed again, after so many passes.
-    pub opened: Vec<Opened>,
 }
 
 /// An order with all that follows from it.
@@ -58,7 +55,7 @@ impl<'a> Judge<'a> {
         };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
-        Ok(Judge { frame, parts, model, kernels, tacks, underway: None, opened: vec![] })
+        Ok(Judge { frame, parts, model, kernels, tacks, underway: None })
     }
 
     /// Timeline of an order.
@@ -162,27 +159,11 @@ impl<'a> Judge<'a> {
         let mut events = model.events(&plain, &rise);
         // What was done already happened in its own way; see `before`.
         let done = self.done().min(plain.len());
-        let until = |k: usize| model.events(&plain[..k], &rise[..k.min(rise.len())]).len();
-        for (laid, clamps) in self.opened.iter().rev() {
-            // The step with which so many passes are laid.
-            let (mut sum, mut k) = (0, 0);
-            while sum < *laid && k < plain.len() {
-                sum += plain[k].1.len();
-                k += 1;
-            }
-            if sum != *laid || k < done {
-                continue;
-            }
-            let at = until(k);
-            let off = clamps.iter().map(|&clamp| Event::Release { clamp });
-            let on = clamps.iter().map(|&clamp| Event::Clamp { clamp, to_nominal: false });
-            events.splice(at..at, off.chain(on).collect::<Vec<_>>());
-        }
-        events.split_off(until(done))
+        events.split_off(model.events(&plain[..done], &rise[..done]).len())
     }
 
     /// The events of an order, tacks first.
-    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    pub(super) fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.before();
         events.extend(self.weld_out(model, steps, timeline));
         events
@@ -292,6 +273,14 @@ impl<'a> Judge<'a> {
         Ok(model.controls_after(&self.events(model, &order.steps, &timeline), Level::Fine)?.1)
     }
 
+    /// Where to put the tubes so that the controls start at the set-to values of this pull, lengths still
+    /// free; none once something is welded.
+    pub fn build_to(&self, pull: &Pull) -> Option<BuildTo> {
+        let model = self.model.as_ref().filter(|_| self.underway.is_none() && !pull.controls.is_empty())?;
+        let set_to: Vec<f64> = pull.controls.iter().map(|c| c.set_to).collect();
+        Some(model.build_to(&set_to, &vec![true; self.frame.tubes.len()]))
+    }
+
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
     pub fn aim(&self, other: &[f64]) -> Aim {
         let controls = self
@@ -303,7 +292,7 @@ impl<'a> Judge<'a> {
                 tolerance: c.tolerance,
                 weight: 1.0,
                 offset: 0.0,
-                set: match (self.underway, c.set_by) {
+                set: match (self.underway.filter(|u| u.revision > 0), c.set_by) {
                     (Some(u), _) => SetTo::Fixed(u.set.get(i).copied().unwrap_or(0.0)),
                     (None, SetBy::None) => SetTo::Fixed(0.0),
                     (None, _) => SetTo::Free { step: c.step, limit: c.limit },
@@ -333,13 +322,14 @@ fn unknown() -> Pull {
         controls: vec![],
         path: vec![],
         shape: vec![],
+        course: vec![],
         level: "none",
         clamp_forces: vec![],
         remarks: vec![],
     }
 }
 
-fn as_laid(tacks: &Tacks) -> Vec<Tack> {
+pub(super) fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
         .iter()

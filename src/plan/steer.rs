@@ -303,7 +303,7 @@ pub(super) fn clamps(judge: &Judge, plan: &WeldPlan) -> Result<Option<Remark>, V
         })
         .collect();
     Ok(Some(Remark {
-        code: "W708".into(),
+        code: "W709".into(),
         text: format!(
             "Clamps that are still closed could be moved before going on, as a counter-bend: {}. Foreseen then: {}.              Stand clear, enter it (job move) and plan anew.",
             words.join("; "),
@@ -435,7 +435,7 @@ pub(super) fn heat_remark(plan: &WeldPlan, factors: &[(usize, f64)]) -> Remark {
     let words: Vec<String> =
         factors.iter().map(|(j, f)| format!("{} {:.0} %", plan.joints.joints[*j].name, 100.0 * f)).collect();
     Remark {
-        code: "W709".into(),
+        code: "W710".into(),
         text: format!(
             "Heat input of what is left, against before: {}. By travel speed, within the range that was said to be the              qualified procedure's; its owner must agree. The settings on each line are the new ones.",
             words.join(", ")

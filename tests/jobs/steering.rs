@@ -102,7 +102,7 @@ fn each_lever_can_be_held() {
     let heats: Vec<f64> = list.iter().map(|p| p["heat_input_j_per_mm"].as_f64().unwrap()).collect();
     assert!(heats.iter().all(|h| *h >= lo - 0.11 && *h <= hi + 0.11), "{heats:?} outside {lo} to {hi}");
     let changed = heats.iter().any(|h| (h - q).abs() > 1e-3);
-    let warned = plan["remarks"].as_array().unwrap().iter().any(|r| r["code"] == "W709");
+    let warned = plan["remarks"].as_array().unwrap().iter().any(|r| r["code"] == "W710");
     assert_eq!(changed, warned, "changed heat is said on the sheet, and nothing else is");
     assert!(changed, "9 mm off: some joint is better welded hotter or colder");
     // The record's own models take the new heat, pass by pass.
@@ -170,7 +170,7 @@ fn a_moved_clamp_does_what_was_foreseen() {
     let said = desk.run("job replan @t.job --effort rules --json @t.json").well();
     let plan: serde_json::Value =
         serde_json::from_slice(&std::fs::read(desk.path("t.json")).unwrap()).unwrap();
-    let text = plan["remarks"].as_array().unwrap().iter().find(|r| r["code"] == "W708");
+    let text = plan["remarks"].as_array().unwrap().iter().find(|r| r["code"] == "W709");
     let text = text.unwrap_or_else(|| panic!("no clamp is worth moving: {}", said.out));
     let text = text["text"].as_str().unwrap();
     // "clamp NAME by +1.5 mm along Z (…)"; several, one after the other.
