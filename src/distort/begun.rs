@@ -42,6 +42,17 @@ impl Begun<'_> {
         self.state.opening_mm(tack)
     }
 
+    /// The force that each clamp which is on would let go if it were taken off now, N, along each
+    /// direction in which it holds.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn clamp_force_n(&self, clamp: usize) -> Result<Vec<f64>, Fault> {
+        let mut ahead = self.clone();
+        ahead.go_on(&[Event::Release { clamp }])?;
+        Ok(ahead.state.released.iter().rev().find(|r| r.0 == clamp).map_or(vec![], |r| r.1.clone()))
+    }
+
     /// The controls after these further events, cold and free; the course itself stays where it is.
     ///
     /// # Errors

@@ -20,6 +20,7 @@ mod ring;
 mod set_to;
 mod shape;
 mod shrink;
+mod spots;
 mod staged;
 mod structure;
 mod weld;
@@ -30,12 +31,13 @@ pub use build_to::{Bend, BuildTo};
 pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use looseness::Freedom;
-pub use model::{Model, Options};
+pub use model::{Model, Options, tack_heat};
 pub use moment::Moment;
 pub use plain::{Plain, PlainFibre, PlainPort};
 pub use results::tack_events;
 pub use set_to::set_to;
 pub use shrink::tack_share;
+pub use spots::Spot;
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,6 +100,15 @@ pub enum Event {
         clamp: usize,
         /// True: it pulls the frame back to its nominal place; false: it takes it where it is.
         to_nominal: bool,
+    },
+    /// A clamp that is on is moved: the frame is pulled along with it, what is welded later sets there.
+    Shift {
+        /// Clamp index.
+        clamp: usize,
+        /// Which of the directions in which it holds.
+        direction: usize,
+        /// How far along that direction, mm.
+        by_mm: f64,
     },
     /// All clamps off, turned over, the clamps of the other setup on (where the frame then is).
     Turn {

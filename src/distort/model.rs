@@ -39,6 +39,10 @@ pub struct Model {
     pub(super) rigid: Vec<Vec<(usize, [f64; 6])>>,
     coarse: Vec<Vec<Fibre>>,
     fine: Vec<Vec<Fibre>>,
+    /// Net heat with which the tacks of each seam are laid, J/mm.
+    tack_q_j_mm: Vec<f64>,
+    /// Factor on all joints' flexibility, and the re-melted fraction if it is not the usual one.
+    pub(super) varied: (f64, Option<f64>),
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
     even: [OnceLock<Option<Arc<Start>>>; 2],
 }
@@ -144,6 +148,8 @@ impl Model {
             rigid,
             coarse: Vec::new(),
             fine: Vec::new(),
+            tack_q_j_mm: tack_heat(seams, passes),
+            varied: (1.0, None),
             even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
@@ -184,12 +190,7 @@ impl Model {
     /// The fibre of a tack.
     pub(super) fn tack_fibre(&self, tack: &Tack, level: Level) -> Fibre {
         let s = tack.seam;
-        let q = self
-            .passes
-            .passes
-            .iter()
-            .find(|p| p.seam == s && p.layer == 0)
-            .map_or(0.0, |p| p.heat_input_j_per_mm);
+        let q = self.tack_q_j_mm[s];
         let tack = &Tack { pull: tack.pull * self.tack_share(s, q, tack.length_mm), ..*tack };
         self.rings[s].tack(
             &self.frame,
@@ -200,6 +201,16 @@ impl Model {
             q,
             level,
         )
+    }
+    /// The same frame with joints so many times as flexible, and with another re-melted fraction (of
+    /// tacks and neighbouring fibres alike): for asking how much hangs on numbers that nobody knows well.
+    pub fn vary(&mut self, flexibility: f64, remelted: Option<f64>) {
+        self.varied = (flexibility, remelted);
+        self.even = [OnceLock::new(), OnceLock::new()];
+    }
+    /// The tacks were laid with this heat (net J/mm, by seam), whatever the passes are laid with.
+    pub fn set_tack_heat(&mut self, q_j_mm: Vec<f64>) {
+        self.tack_q_j_mm = q_j_mm;
     }
     /// Shrinkage of a tack per millimetre of its length against the passes of its seam (mean length).
     pub fn tack_share(&self, seam: usize, q_j_mm: f64, tack_mm: f64) -> f64 {
@@ -521,6 +532,12 @@ impl Model {
             })
             .collect())
     }
+}
+
+/// The net heat of each seam's first root pass, J/mm: its tacks are laid with it.
+pub fn tack_heat(seams: &Seams, passes: &Passes) -> Vec<f64> {
+    let root = |s: usize| passes.passes.iter().find(|p| p.seam == s && p.layer == 0);
+    (0..seams.seams.len()).map(|s| root(s).map_or(0.0, |p| p.heat_input_j_per_mm)).collect()
 }
 
 /// The longest tube: it carries the hold.

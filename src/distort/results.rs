@@ -49,7 +49,7 @@ impl Model {
                 variance += by_joint.iter().map(|v| (joint * v).powi(2)).sum::<f64>();
                 variance += state.direct.iter().map(|(_, v)| (pass * v[r]).powi(2)).sum::<f64>();
                 variance += others.iter().map(|o| (o[r] - y[r]).powi(2)).sum::<f64>();
-                variance += lean[r] + self.fit_up(&control.kind).powi(2);
+                variance += lean[r] + self.fit_up_sd(r).powi(2);
                 let largest = state
                     .path
                     .iter()
@@ -111,6 +111,7 @@ impl Model {
         options: &Options,
         last: bool,
     ) -> Result<State<'_>, Fault> {
+        let options = &Options { flex: options.flex * self.varied.0, ..*options };
         let uses = last.then(|| last_use(self, events));
         let loose = || State::loose(self, level, options, uses.as_ref());
         let mut state = if events.iter().any(has_tack) {
@@ -273,11 +274,12 @@ impl Model {
         out
     }
 
-    /// Standard deviation of a control from fit-up as tacked, if nobody measures it.
-    fn fit_up(&self, kind: &ControlKind) -> f64 {
+    /// Standard deviation of a control from fit-up as tacked, if nobody measures it, in its unit. A bow
+    /// counts like a length: a stock tube is not straight to better than that either (EN 10305-1
+    /// allows 1.5 mm per metre; from memory).
+    pub fn fit_up_sd(&self, control: usize) -> f64 {
         let sd = self.frame.shop.fit_up_mm;
-        match kind {
-            ControlKind::Bow { .. } => 0.0,
+        match &self.frame.controls[control].kind {
             ControlKind::Angle(p, q) => {
                 let place = |s: &Spot| super::controls::place(&self.frame, s);
                 let length = |l: &[Spot; 2]| DVec3::distance(place(&l[0]), place(&l[1]));

@@ -79,6 +79,15 @@ pub struct Ring {
     round: Option<(DVec3, DVec3)>,
 }
 
+impl Ring {
+    /// The port in the middle of the seam and the walls beside it: the branch's first, then the
+    /// carriers'.
+    pub fn middle_walls(&self) -> (usize, &[Wall]) {
+        let middle = self.walls.len() / 2;
+        (self.ports[middle], &self.walls[middle])
+    }
+}
+
 /// Nodes needed by the seams: trimmed ends and stations, for every tube.
 pub fn stations(frame: &Frame, joints: &Joints, seams: &Seams) -> Vec<Stations> {
     let mut out: Vec<Stations> =

@@ -37,10 +37,11 @@ pub fn across_gap(frame: &Frame, meet: &Meet, seam: &Seam) -> f64 {
     factor(frame, seam) * 0.05 * meet.gap_mm
 }
 
-/// The shop's factor for a seam: common times kind.
+/// The shop's factor for a seam: common times kind, times what the running job taught of its joint.
 pub fn factor(frame: &Frame, seam: &Seam) -> f64 {
     let kind = frame.pull.kind_factors.iter().find(|(k, _)| k == seam.kind.word()).map_or(1.0, |(_, f)| *f);
-    frame.pull.common_factor * kind
+    let joint = frame.pull.joint_factors.get(seam.joint).copied().unwrap_or(1.0);
+    frame.pull.common_factor * kind * joint
 }
 
 /// How much a tack shrinks across its seam, per millimetre of its length, against a pass of that seam:
@@ -176,6 +177,45 @@ impl Wall {
         let [x, y, z] = self.axes;
         let jumps = [(-x, DVec3::ZERO), (DVec3::ZERO, y), (DVec3::ZERO, z)];
         std::array::from_fn(|i| (self.first + i, self.node, jumps[i].0, jumps[i].1))
+    }
+    /// Its tube.
+    pub fn tube(&self) -> usize {
+        self.tube
+    }
+    /// Where it is on the tube's axis.
+    pub fn at(&self) -> DVec3 {
+        self.at
+    }
+    /// The four sides of the tube: outward direction, distance of the surface from the axis (mm),
+    /// second moment of area against bending towards that side (mm⁴).
+    pub fn sides(&self, half_across_mm: f64, half_height_mm: f64) -> [(DVec3, f64, f64); 4] {
+        let [_, across, height] = self.axes;
+        [
+            (height, half_height_mm, self.iy),
+            (-height, half_height_mm, self.iy),
+            (across, half_across_mm, self.iz),
+            (-across, half_across_mm, self.iz),
+        ]
+    }
+    /// Amounts of the three unit loads for one millimetre of a heat line along the tube on one of its
+    /// [`Wall::sides`]: (unit load, amount). `q_j_mm`: net heat per mm of line. The law is that of a
+    /// pass laid lengthwise with all its heat in this wall.
+    pub fn line_amounts(
+        &self,
+        frame: &Frame,
+        side: DVec3,
+        surface_mm: f64,
+        q_j_mm: f64,
+    ) -> [(usize, f64); 3] {
+        let v = frame.pull.c_l * shrinkability(frame, self.tube) * q_j_mm;
+        let r = side * (surface_mm - 0.5 * self.wall);
+        let (ry, rz) = (r.dot(self.axes[1]), r.dot(self.axes[2]));
+        [(self.first, v / self.area), (self.first + 1, -v * rz / self.iy), (self.first + 2, v * ry / self.iz)]
+    }
+    /// Amounts of the three unit loads for a kink of one radian that makes the tube hollow on a side.
+    pub fn kink_amounts(&self, side: DVec3) -> [(usize, f64); 3] {
+        let (ry, rz) = (side.dot(self.axes[1]), side.dot(self.axes[2]));
+        [(self.first, 0.0), (self.first + 1, -rz), (self.first + 2, ry)]
     }
     /// Amounts of the three unit loads for a piece of seam with net energy `energy_j`:
     /// (unit load, amount, tube).

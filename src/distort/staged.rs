@@ -335,6 +335,10 @@ impl<'m> State<'m> {
             }
             Event::Release { clamp } => self.release(*clamp),
             Event::Clamp { clamp, to_nominal } => self.clamp(*clamp, *to_nominal),
+            Event::Shift { clamp, direction, by_mm } => {
+                self.shift(*clamp, *direction, *by_mm);
+                Ok(())
+            }
             Event::Turn { setup } => {
                 for clamp in self.clamped.clone() {
                     self.release(clamp)?;
@@ -442,6 +446,22 @@ impl<'m> State<'m> {
         Ok(())
     }
 
+    /// A clamp's spring gets another unstressed gap, and pulls the frame along.
+    fn shift(&mut self, clamp: usize, direction: usize, by_mm: f64) {
+        if !self.clamped.contains(&clamp) {
+            return;
+        }
+        let port = self.model.clamp_port(clamp);
+        self.at_port(port, |block, state| {
+            if let Some(h) = state.held.iter_mut().filter(|h| h.port == port).nth(direction) {
+                let mut force = vec![0.0; h.rest.len()];
+                force[0] = -h.spring.1 * by_mm;
+                block.push(&h.spring.0, &force);
+                h.rest[0] += by_mm;
+            }
+        });
+    }
+
     /// Compliances of the frame as it stands.
     pub fn field(&self) -> &Field {
         &self.field
@@ -471,7 +491,11 @@ pub(super) fn last_use(model: &Model, events: &[Event]) -> LastUse {
             Event::Tack(t) => of_seam[t.seam] = step,
             Event::Pass { pass, .. } => of_seam[model.passes.passes[*pass].seam] = step,
             Event::Together(list) => list.iter().for_each(|e| mark(model, e, step, of_seam)),
-            Event::Warm(_) | Event::Release { .. } | Event::Clamp { .. } | Event::Turn { .. } => {}
+            Event::Warm(_)
+            | Event::Release { .. }
+            | Event::Clamp { .. }
+            | Event::Shift { .. }
+            | Event::Turn { .. } => {}
         }
     }
     for (i, e) in events.iter().enumerate() {

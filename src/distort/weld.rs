@@ -137,7 +137,8 @@ impl State<'_> {
         seams.dedup();
         for i in seams.iter().flat_map(|s| &self.of_seam[*s]) {
             let laid = &self.laid[*i];
-            let most = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
+            let usual = if laid.fibre.tack { c::MELT_TACK.value } else { c::MELT_NEIGHBOUR.value };
+            let most = self.model.varied.1.unwrap_or(usual);
             let part = pools
                 .iter()
                 .filter(|(seam, _)| *seam == laid.seam)

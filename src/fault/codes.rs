@@ -240,7 +240,12 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "tacks shortened",
         "Tacks of the length that EN 1011-2 asks for would take too much of so short a seam.",
     ),
-    // --- cautions on a plan ---
+    // --- cautions on a plan, and the record of a job ---
+    (
+        "E701",
+        "shop's factors in a record",
+        "The record of a job holds shop factors that this version of the program cannot read.",
+    ),
     (
         "W701",
         "prediction wider than the tolerance",
@@ -273,6 +278,16 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "The sheet is a re-plan of what is left of a job: sheets of earlier revisions are void.",
     ),
     ("W708", "built in stages", "How what an earlier stage has pulled carries over into the next one."),
+    (
+        "W709",
+        "clamps could be moved",
+        "A re-plan found that moving clamps that are still closed brings the frame nearer to true.",
+    ),
+    (
+        "W710",
+        "other heat input",
+        "A re-plan changed the heat input of what is left, within the range that was allowed to it.",
+    ),
 ];
 
 /// Title and explanation of a code, if there is such a code.

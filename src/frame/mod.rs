@@ -469,6 +469,9 @@ pub struct PullSettings {
     pub common_factor: f64,
     /// Multiplies shrinkage by kind of seam (kind's name, factor).
     pub kind_factors: Vec<(String, f64)>,
+    /// Multiplies shrinkage joint by joint, by joint index, on top of the others: what a running job
+    /// taught. Empty: 1 everywhere. Never in a frame file.
+    pub joint_factors: Vec<f64>,
     /// Standard deviations: common, joint, pass (fractions).
     pub scatter: [f64; 3],
     /// Lean of each branch, degrees (standard deviation).

@@ -279,7 +279,8 @@ pub(super) fn pull(top: &Tab<'_>, notes: &mut Notes, bad: &mut Bad) -> PullSetti
         ),
     }
     let kind_factors = kind_factors(&s, bad);
-    PullSettings { c_t, c_l, carrier_share, common_factor, kind_factors, scatter, lean_deg }
+    let joint_factors = vec![];
+    PullSettings { c_t, c_l, carrier_share, common_factor, kind_factors, joint_factors, scatter, lean_deg }
 }
 
 /// Kinds of seam, as written in `[pull] kind_factors`.

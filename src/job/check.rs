@@ -4,7 +4,7 @@
 use super::card::{Item, Task};
 use super::event::{Cut, Event, When};
 use super::pick::{did_you_mean, same_name};
-use super::state::{Job, Standing};
+use super::state::{Deed, DeedKind, Job, Standing};
 
 /// An event that makes no sense: what is wrong, and what to do instead.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -22,6 +22,28 @@ impl Refused {
         let help = help.into();
         Refused { what: what.into(), help: (!help.is_empty()).then_some(help) }
     }
+}
+
+/// The gate between tacking and welding out: every control is read as tacked and becomes the starting
+/// state, or somebody says why not.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum GateState {
+    /// This job has none: no controls, or no hold point before the first pass.
+    None,
+    /// Shut: these controls are not read yet.
+    Shut {
+        /// Names of the controls.
+        missing: Vec<String>,
+    },
+    /// Open: everything is read.
+    Open,
+    /// It was opened without all readings; why.
+    OpenedWithout(String),
+    /// Passes are welded already.
+    Passed {
+        /// Controls that were not read as tacked.
+        unread: Vec<String>,
+    },
 }
 
 /// A tick further in the future than this is a slip of the pen or of the clock, s.
@@ -81,6 +103,7 @@ impl Job {
                 }
                 Ok(vec![])
             }
+            Event::Moved { clamp, by_mm, .. } => self.check_move(clamp, *by_mm),
             Event::Gap { joint, value_mm } => {
                 self.the_joint(joint)?;
                 if !(0.0..=50.0).contains(value_mm) {
@@ -97,7 +120,15 @@ impl Job {
                 let open = self.open().iter().filter(|i| i.is_weld()).count();
                 Ok(if open == 0 { vec![] } else { vec![format!("{open} tacks or passes are still open")] })
             }
-            Event::Started {} | Event::Note { .. } | Event::GateOpened { .. } => Ok(vec![]),
+            Event::GateOpened { why } => match self.gate() {
+                _ if why.trim().is_empty() => Err(Refused::new(
+                    "the gate is opened for a reason only",
+                    "say why; it goes into the record",
+                )),
+                GateState::Shut { .. } => Ok(vec![]),
+                _ => Ok(vec!["the gate was not shut".into()]),
+            },
+            Event::Started {} | Event::Note { .. } => Ok(vec![]),
         }
     }
 
@@ -140,6 +171,12 @@ impl Job {
             warnings.push(format!("{label} was planned for \"{setup}\", but the frame lies in \"{lies}\""));
         }
         if item.is_pass() {
+            if let GateState::Shut { missing } = self.gate() {
+                return Err(Refused::new(
+                    format!("the gate is shut: {} not read as tacked", missing.join("; ")),
+                    "measure what is missing, or open the gate with a reason: holdtrue job gate RECORD --because \"…\"",
+                ));
+            }
             warnings.extend(self.open_before(label));
         }
         Ok(warnings)
@@ -177,6 +214,34 @@ impl Job {
         said
     }
 
+    /// How the gate between tacking and welding out stands.
+    pub fn gate(&self) -> GateState {
+        let first = &self.header.card.items;
+        let pass = first.iter().position(Item::is_pass).unwrap_or(0);
+        let asked = first[..pass].iter().rev().find_map(|i| match &i.task {
+            Task::Hold { controls, .. } if !controls.is_empty() => Some(controls),
+            _ => None,
+        });
+        let Some(asked) = asked else { return GateState::None };
+        let is_pass = |d: &Deed| matches!(&d.kind, DeedKind::Laid { label, .. } if self.item(label).is_some_and(Item::is_pass));
+        let begun = self.deeds.iter().position(is_pass).unwrap_or(self.deeds.len());
+        let is_tack = |d: &Deed| matches!(d.kind, DeedKind::Laid { .. } | DeedKind::Cut(_));
+        // A reading from before the last tack says nothing about the tacked frame.
+        let tacked = self.deeds[..begun].iter().rposition(is_tack).map_or(0, |i| i + 1);
+        let read = |name: &String| {
+            self.readings
+                .iter()
+                .any(|r| &self.header.controls[r.control].name == name && (tacked..=begun).contains(&r.after))
+        };
+        let missing: Vec<String> = asked.iter().filter(|c| !read(c)).cloned().collect();
+        match &self.gate_opened {
+            Some(why) if !missing.is_empty() => GateState::OpenedWithout(why.clone()),
+            _ if begun < self.deeds.len() => GateState::Passed { unread: missing },
+            _ if missing.is_empty() => GateState::Open,
+            _ => GateState::Shut { missing },
+        }
+    }
+
     fn check_redo(&self, label: &str, when: Option<When>, now: When) -> Result<Vec<String>, Refused> {
         if !self.the_item(label)?.is_weld() {
             return Err(Refused::new(
@@ -205,6 +270,33 @@ impl Job {
             vec![format!("{label} is said to have been done before this job began")]
         } else {
             vec![]
+        })
+    }
+
+    fn check_move(&self, clamp: &str, by_mm: f64) -> Result<Vec<String>, Refused> {
+        let clamps = || {
+            self.known().filter_map(|i| match &i.task {
+                Task::Clamp { clamp } | Task::Release { clamp, .. } => Some(clamp.as_str()),
+                _ => None,
+            })
+        };
+        if !clamps().any(|c| c == clamp) {
+            return Err(Refused::new(
+                format!("there is no clamp \"{clamp}\" in this job"),
+                did_you_mean(clamp, clamps()),
+            ));
+        }
+        if by_mm == 0.0 || by_mm.abs() > 20.0 {
+            return Err(Refused::new(
+                format!("a clamp is not moved by {by_mm} mm"),
+                "write how far in mm, with its sign, up to 20",
+            ));
+        }
+        let on = self.clamps_on(self.deeds.len());
+        Ok(if on.iter().any(|c| c == clamp) {
+            vec![]
+        } else {
+            vec![format!("clamp {clamp} is not ticked as on: only a closed clamp takes the frame along")]
         })
     }
 
@@ -342,14 +434,48 @@ pub(super) fn find<'a>(name: &str, names: impl Iterator<Item = &'a str>) -> Opti
 }
 
 impl Job {
-    /// A control by name, without regard to case.
+    /// A control by name or by a part of it that no other has, without regard to case.
+    ///
+    /// # Errors
+    /// Unknown or of several meanings; with the names that may be meant.
+    pub fn find_control(&self, name: &str) -> Result<&str, Refused> {
+        let names = self.header.controls.iter().map(|c| c.name.as_str());
+        if let Some(found) = find(name, names.clone()) {
+            return Ok(found);
+        }
+        // A part of a name will do, if only one name has it.
+        let part = name.to_lowercase();
+        let hits: Vec<&str> = names.clone().filter(|n| n.to_lowercase().contains(&part)).collect();
+        match hits.as_slice() {
+            [one] => Ok(one),
+            [] => Err(Refused::new(
+                format!("there is no control \"{name}\""),
+                match did_you_mean(name, names.clone()) {
+                    near if near.starts_with("did") => near,
+                    _ => format!("controls are: {}", names.collect::<Vec<_>>().join("; ")),
+                },
+            )),
+            _ => Err(Refused::new(
+                format!("\"{name}\" may be {}", hits.join(" or ")),
+                "write more of the name",
+            )),
+        }
+    }
+
+    /// A clamp by name, without regard to case.
     ///
     /// # Errors
     /// Unknown; with the nearest name.
-    pub fn find_control(&self, name: &str) -> Result<&str, Refused> {
-        let names = self.header.controls.iter().map(|c| c.name.as_str());
-        find(name, names.clone())
-            .ok_or_else(|| Refused::new(format!("there is no control \"{name}\""), did_you_mean(name, names)))
+    pub fn find_clamp(&self, name: &str) -> Result<&str, Refused> {
+        let names = || {
+            self.known().filter_map(|i| match &i.task {
+                Task::Clamp { clamp } | Task::Release { clamp, .. } => Some(clamp.as_str()),
+                _ => None,
+            })
+        };
+        find(name, names()).ok_or_else(|| {
+            Refused::new(format!("there is no clamp \"{name}\" in this job"), did_you_mean(name, names()))
+        })
     }
 
     /// A joint by name, without regard to case.

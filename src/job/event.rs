@@ -103,6 +103,15 @@ pub enum Event {
         #[serde(default, skip_serializing_if = "String::is_empty")]
         tool: String,
     },
+    /// A clamp that is on was moved, and the frame with it.
+    Moved {
+        /// Name of the clamp.
+        clamp: String,
+        /// Along which of the directions in which it holds, as the frame file writes it.
+        along: String,
+        /// How far, mm.
+        by_mm: f64,
+    },
     /// A joint's temperature was read.
     Temperature {
         /// Name of the joint.
@@ -164,6 +173,7 @@ impl Event {
             Event::Measured { value, error, .. } => value.is_finite() && error.is_finite(),
             Event::Temperature { value_c, .. } => value_c.is_finite(),
             Event::Gap { value_mm, .. } => value_mm.is_finite(),
+            Event::Moved { by_mm, .. } => by_mm.is_finite(),
             Event::Replanned { card, .. } => card.is_finite(),
             _ => true,
         }

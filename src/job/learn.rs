@@ -242,6 +242,22 @@ impl Belief {
             .collect()
     }
 
+    /// Covariance of the joints' factors and, after them, of the controls' offsets, row by row; and the
+    /// number of joints.
+    pub fn joints_and_offsets(&self) -> (usize, Vec<f64>) {
+        let joints = self.kind_of.len();
+        let (first, n) = (1 + self.kinds.len(), self.mean.len());
+        let parts = |i: usize| match i.checked_sub(joints) {
+            None => vec![0, 1 + self.kind_of[i], first + i],
+            Some(c) => vec![first + joints + c],
+        };
+        let all: Vec<Vec<usize>> = (0..joints + self.controls).map(parts).collect();
+        let cov = |a: &[usize], b: &[usize]| -> f64 {
+            a.iter().flat_map(|i| b.iter().map(move |j| self.cov[i * n + j])).sum()
+        };
+        (joints, all.iter().flat_map(|a| all.iter().map(|b| cov(a, b))).collect())
+    }
+
     /// Common factor with its standard deviation.
     pub fn common_factor(&self) -> (f64, f64) {
         self.sum(&[0])

@@ -42,7 +42,7 @@ impl Job {
         self.card().revision
     }
 
-    /// A line by its label: as on the sheet in force, else as on the sheet where it first stood.
+    /// A line by its label: as on the sheet in force, else as on the sheet where it last stood.
     pub fn item(&self, label: &str) -> Option<&Item> {
         self.card().items.iter().find(|i| i.label == label).or_else(|| self.known.get(label))
     }

@@ -7,7 +7,9 @@
 mod card;
 mod check;
 mod combine;
+mod deviations;
 mod event;
+mod floor;
 pub mod learn;
 mod look;
 mod next;
@@ -15,12 +17,15 @@ mod pick;
 mod reading;
 mod replay;
 pub mod shop;
+pub mod straighten;
 mod state;
 mod warm;
 
 pub use card::{Card, ControlCard, Item, JointCard, Task};
-pub use check::{Refused, undo};
+pub use check::{GateState, Refused, undo};
+pub use deviations::deviations;
 pub use event::{Cut, Event, FORMAT, Header, Record, UsedSettings, When};
+pub use floor::{Floor, Said};
 pub use look::Progress;
 pub use next::{Next, Ready, next};
 pub use pick::{Picked, parse_ticks};

@@ -46,58 +46,57 @@ pub struct Outlook {
     pub after: Forecast,
 }
 
-/// The passes with the heat that they were really laid with: a copy in which energy, heat input and
-/// arc time of passes ticked with other settings are changed.
+/// The passes with the heat of the sheet in force, and with the heat that they were really laid with: a
+/// copy in which energy, heat input and arc time are changed where a re-plan changed them or a pass was
+/// ticked with other settings.
 pub fn as_welded(job: &Job, passes: &Passes) -> Passes {
     let mut out = passes.clone();
+    let set = |p: &mut crate::procedure::Pass, energy_j: f64, arc_s: f64| {
+        p.heat_input_j_per_mm *= energy_j / p.energy_j.max(f64::MIN_POSITIVE);
+        (p.energy_j, p.arc_s) = (energy_j, arc_s);
+    };
+    let sheet = |label: &str| match job.item(label).map(|i| &i.task) {
+        Some(Task::Pass { volts, amps, speed_mm_s, energy_j, arc_s, .. }) => {
+            Some((*volts, *amps, *speed_mm_s, *energy_j, *arc_s))
+        }
+        _ => None,
+    };
+    let laid = |label: &str| {
+        job.deeds.iter().any(|d| matches!(&d.kind, DeedKind::Laid { label: l, .. } if l == label))
+    };
+    for p in &mut out.passes {
+        // A gap that was read changes what is not welded yet, whatever the sheet says.
+        let joint = job.item(&p.label).and_then(|i| i.joint());
+        if !laid(&p.label) && job.gaps.iter().any(|(j, _)| Some(j.as_str()) == joint) {
+            continue;
+        }
+        if let Some((.., energy_j, arc_s)) = sheet(&p.label) {
+            set(p, energy_j, arc_s);
+        }
+    }
     for deed in &job.deeds {
         let DeedKind::Laid { label, settings: Some(used), .. } = &deed.kind else { continue };
         let Some(p) = out.passes.iter_mut().find(|p| &p.label == label) else { continue };
-        let sheet = &passes.settings[p.settings];
-        let planned = passes.passes.iter().find(|q| &q.label == label).unwrap_or(p).clone();
-        let (energy, arc) =
-            used.scaled(sheet.volts, sheet.amps, sheet.speed_mm_s, planned.energy_j, planned.arc_s);
-        p.heat_input_j_per_mm =
-            planned.heat_input_j_per_mm * energy / planned.energy_j.max(f64::MIN_POSITIVE);
-        p.energy_j = energy;
-        p.arc_s = arc;
+        if let Some((volts, amps, speed, energy_j, arc_s)) = sheet(label) {
+            let (energy, arc) = used.scaled(volts, amps, speed, energy_j, arc_s);
+            set(p, energy, arc);
+        }
     }
     out
 }
 
-/// Put what was learnt into the settings of the pull model for a re-plan: the common factor and those
-/// of the kinds. Goes out: kinds whose factor is out of range and was left alone.
-pub fn replan_settings(belief: &Belief, pull: &mut PullSettings) -> Vec<String> {
-    let usable = super::learn::USABLE;
-    let mut left_alone = vec![];
-    let common_before = pull.common_factor;
-    let before = |pull: &PullSettings, kind: &str| {
-        pull.kind_factors.iter().find(|k| k.0 == kind).map_or(common_before, |k| common_before * k.1)
-    };
-    let whole: Vec<(String, f64)> = belief
-        .kind_factors()
-        .into_iter()
-        .map(|(kind, f, _)| {
-            let was = before(pull, kind);
-            let ok = (usable.0..=usable.1).contains(&f);
-            if !ok {
-                left_alone.push(kind.to_string());
-            }
-            (kind.to_string(), if ok { was * f } else { was })
-        })
-        .collect();
-    let (common, _) = belief.common_factor();
-    if (usable.0..=usable.1).contains(&common) {
-        pull.common_factor *= common;
+/// Put what was learnt into the settings of the pull model for a re-plan, joint by joint: the model is
+/// linear in these factors, so the re-plan's prediction is the one that the job itself shows. Goes
+/// out: joints (by index) whose factor is out of range and was left at 1.
+pub fn replan_settings(belief: &Belief, pull: &mut PullSettings) -> Vec<usize> {
+    let (factors, outside) = belief.usable_factors();
+    pull.joint_factors = factors;
+    // What the search takes for the scatter of all joints together.
+    let widest = belief.kind_factors().iter().map(|k| k.2).fold(0.0, f64::max);
+    if widest > 0.0 {
+        pull.scatter[0] = pull.scatter[0].min(widest);
     }
-    for (kind, f) in whole {
-        let relative = f / pull.common_factor;
-        match pull.kind_factors.iter_mut().find(|k| k.0 == kind) {
-            Some(k) => k.1 = relative,
-            None => pull.kind_factors.push((kind, relative)),
-        }
-    }
-    left_alone
+    outside.into_iter().map(|(j, _)| j).collect()
 }
 
 impl<'a> Bench<'a> {
@@ -180,6 +179,14 @@ impl Bench<'_> {
                 }
                 DeedKind::Released(name) => {
                     events.extend(self.clamp(name).map(|clamp| distort::Event::Release { clamp }));
+                }
+                DeedKind::Shifted { clamp, along, by_mm } => {
+                    let at = self.clamp(clamp).and_then(|c| {
+                        let holds = &self.frame.clamps[c].holds;
+                        let direction = holds.iter().position(|d| &crate::plan::along(*d) == along)?;
+                        Some(distort::Event::Shift { clamp: c, direction, by_mm: *by_mm })
+                    });
+                    events.extend(at);
                 }
                 DeedKind::Turned(name) => {
                     let setup = self.frame.setups.iter().position(|s| &s.name == name);
@@ -276,7 +283,15 @@ impl Bench<'_> {
     /// What is believed before the first reading.
     pub fn prior(&self, job: &Job) -> Prior {
         let units: Vec<&str> = job.header.controls.iter().map(|c| c.unit.as_str()).collect();
-        Prior::new(self.frame.pull.scatter, self.frame.shop.fit_up_mm, &units)
+        let mut prior = Prior::new(self.frame.pull.scatter, self.frame.shop.fit_up_mm, &units);
+        if let Some(model) = self.model {
+            // An angle as tacked is as uncertain as its shorter arm makes it.
+            let known = self.frame.controls.len();
+            for (r, sd) in prior.offset.iter_mut().enumerate().take(known) {
+                *sd = model.fit_up_sd(r);
+            }
+        }
+        prior
     }
 
     /// The prediction of the end, cold and free, if the rest is welded as the sheet says.
@@ -284,16 +299,28 @@ impl Bench<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn outlook(&self, job: &Job, belief: &Belief) -> Result<Vec<Outlook>, Fault> {
+        self.outlook_with(job, belief, None)
+    }
+
+    /// As [`Bench::outlook`]; `other`: the scatter of what is not learnt after the readings, if it is known
+    /// better than that before them (it grows and shrinks with the shrinkage itself).
+    pub(super) fn outlook_with(
+        &self,
+        job: &Job,
+        belief: &Belief,
+        other: Option<&[f64]>,
+    ) -> Result<Vec<Outlook>, Fault> {
         let mut events = self.done(job, &job.deeds);
         events.extend(self.rest(job));
         let m = self.model()?.moment(&events, self.level, &[], true)?;
         let fresh = Belief::new(&kinds(job), &self.prior(job));
         let one = |(r, c): (usize, &super::card::ControlCard)| {
             let expected = c.set_to + m.controls[r];
+            let now = other.map_or(m.other[r], |o| o[r]);
             Outlook {
                 control: c.name.clone(),
                 before: fresh.forecast(r, expected, &m.by_joint[r], m.other[r]),
-                after: belief.forecast(r, expected, &m.by_joint[r], m.other[r]),
+                after: belief.forecast(r, expected, &m.by_joint[r], now),
             }
         };
         Ok(job.header.controls.iter().enumerate().map(one).collect())
@@ -312,6 +339,22 @@ impl Bench<'_> {
             // The rise is `ratio` times what the model says, so the model must be lower by as much.
             let limit = air + (under_c - air) / ratio;
             out.insert(item.label.clone(), clock.wait_under(pass, 0.0, limit) / 60.0);
+        }
+        out
+    }
+
+    /// What the heat model says of the joint at the start of each pass that was laid at a known time, °C,
+    /// by number of its record.
+    pub fn before_c(&self, job: &Job) -> BTreeMap<u64, f64> {
+        let zero = job.header.began;
+        let Some(clock) = self.clock(job, zero) else { return BTreeMap::new() };
+        let mut out = BTreeMap::new();
+        for d in &job.deeds {
+            let (DeedKind::Laid { label, .. }, Some(when)) = (&d.kind, d.when) else { continue };
+            if let Some(pass) = self.passes.passes.iter().position(|p| &p.label == label) {
+                let start = seconds(zero, when) - self.passes.passes[pass].arc_s;
+                out.insert(d.n, clock.temperature_at_pass(pass, start));
+            }
         }
         out
     }

@@ -95,6 +95,15 @@ pub enum DeedKind {
     Released(String),
     /// The frame was turned to this setup.
     Turned(String),
+    /// A clamp that is on was moved.
+    Shifted {
+        /// Its name.
+        clamp: String,
+        /// Along which direction.
+        along: String,
+        /// How far, mm.
+        by_mm: f64,
+    },
 }
 
 /// A reading of a control.
@@ -220,12 +229,22 @@ impl Job {
             Event::Temperature { joint, value_c } => {
                 self.temperatures.push((joint.clone(), *value_c, record.at))
             }
+            Event::Moved { clamp, along, by_mm } => {
+                let (clamp, along) = (clamp.clone(), along.clone());
+                self.deeds.push(Deed {
+                    n: record.n,
+                    when: Some(record.at),
+                    recorded: record.at,
+                    kind: DeedKind::Shifted { clamp, along, by_mm: *by_mm },
+                });
+            }
             Event::Gap { joint, value_mm } => self.gaps.push((joint.clone(), *value_mm)),
             Event::Note { text } => self.notes.push((record.at, text.clone())),
             Event::GateOpened { why } => self.gate_opened = Some(why.clone()),
             Event::Replanned { card, .. } => {
                 for item in &card.items {
-                    self.known.entry(item.label.clone()).or_insert_with(|| item.clone());
+                    // The sheet on which it last stood is the one by which it is done.
+                    self.known.insert(item.label.clone(), item.clone());
                 }
                 // A skip was a wish about the old sheet.
                 self.skipped.clear();

@@ -251,7 +251,7 @@ fn worded(plan: &WeldPlan, line: &Line) -> CheckRow {
         }
         Act::Hold { controls, expect, clamped, why } => {
             let mut r = CheckRow::new(line.number, RowKind::Hold);
-            r.say = format!("{}{}.", if *clamped { "Clamped, " } else { "" }, why);
+            r.say = format!("{}{}.", if *clamped { "With the clamps closed, " } else { "" }, why);
             r.readings = controls
                 .iter()
                 .enumerate()

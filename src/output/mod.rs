@@ -18,6 +18,7 @@ pub mod pictures;
 pub mod plots;
 pub mod png;
 pub mod pull_picture;
+pub mod report;
 pub mod safety;
 pub mod sheet;
 pub mod svg;

@@ -160,8 +160,13 @@ impl Page {
         for row in rows {
             let Some((first, rest)) = row.split_first() else { continue };
             self.wrapped(first, "  ", "  ");
-            let parts: Vec<String> =
-                head.iter().skip(1).zip(rest).map(|(name, cell)| format!("{name} {cell}")).collect();
+            let parts: Vec<String> = head
+                .iter()
+                .skip(1)
+                .zip(rest)
+                .filter(|(_, cell)| !cell.is_empty())
+                .map(|(name, cell)| format!("{name} {cell}"))
+                .collect();
             self.wrapped(&parts.join(", "), "      ", "      ");
         }
         self.gap();

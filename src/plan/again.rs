@@ -1,15 +1,14 @@
 //! A new order for what is left of a job: from what is welded, measured and still warm.
 
-use super::judge::{FULL_LIMIT_PASSES, Judge};
-use super::make::{From, Options, Parts, Watch, force_directions, passes_of, question, work_out};
+use super::judge::Judge;
+use super::make::{From, Options, Parts, Watch, question, work_out};
+use super::steer::{self, Reach};
 use super::{Effort, Remark, WeldPlan};
-use crate::distort::{Event, Level};
+use crate::distort::Event;
 use crate::fault::Fault;
 use crate::frame::Frame;
-use crate::sequence::objective::{Aim, SetTo};
-use crate::sequence::{self, Budget, Order, Question, Step, Task};
+use crate::sequence::Step;
 use crate::tack;
-use std::sync::atomic::AtomicBool;
 
 /// What was done already, as plain values. Times are seconds from the first arc of the new plan, so
 /// negative.
@@ -21,6 +20,9 @@ pub struct Underway {
     pub done: Vec<Step>,
     /// Everything that was done, as the pull model takes it.
     pub events: Vec<Event>,
+    /// Net heat with which the tacks of each seam were laid, J/mm (see [`crate::distort::tack_heat`]);
+    /// empty: that of their passes.
+    pub tack_q_j_mm: Vec<f64>,
     /// The heat that went in.
     pub heat: Vec<Heat>,
     /// What each control was really set to as tacked, against nominal, in its unit.
@@ -39,6 +41,58 @@ pub struct Underway {
     pub vents_closed: Vec<usize>,
     /// The controls were read as tacked.
     pub read_as_tacked: bool,
+    /// Whether the authority that is left is worked out (the longest part of the work).
+    pub authority: bool,
+    /// What a re-plan may change.
+    pub levers: Levers,
+    /// What is left in the order of the sheet in force, as steps: one more order to begin the search with,
+    /// so that the new one is not judged worse than it.
+    pub sheet: Vec<Step>,
+    /// What is still unknown of the shrinkage and of the controls as tacked; none: as before a job.
+    pub spread: Option<Spread>,
+}
+
+/// What readings have left unknown, so that a re-plan's scatter is the one that the job itself shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    /// Number of joints.
+    pub joints: usize,
+    /// Covariance of the joints' shrinkage factors (relative to the first plan) and, after them, of
+    /// the controls' deviations as tacked (in their units); row by row.
+    pub covariance: Vec<f64>,
+}
+
+impl Spread {
+    /// Variance of a control to which the joints contribute `by_joint` at factor 1.
+    pub(super) fn variance(&self, control: usize, by_joint: &[f64]) -> f64 {
+        let n = self.covariance.len().isqrt();
+        let mut h = vec![0.0; n];
+        h[..self.joints].copy_from_slice(by_joint);
+        h[self.joints + control] = 1.0;
+        let row = |i: usize| &self.covariance[i * n..(i + 1) * n];
+        let times = |i: usize| row(i).iter().zip(&h).map(|(c, h)| c * h).sum::<f64>();
+        (0..n).map(|i| h[i] * times(i)).sum::<f64>().max(0.0)
+    }
+}
+
+/// What a re-plan may change to steer the frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Levers {
+    /// The order of what is left.
+    pub order: bool,
+    /// The direction of passes that the procedure leaves free.
+    pub direction: bool,
+    /// Where the clamps stand that are still closed (as advice: somebody must move them).
+    pub set_to: bool,
+    /// The heat input of what is left, within the range that the qualified procedure allows: net J/mm,
+    /// least and most. None: it stays.
+    pub heat_j_per_mm: Option<(f64, f64)>,
+}
+
+impl Default for Levers {
+    fn default() -> Self {
+        Levers { order: true, direction: true, set_to: true, heat_j_per_mm: None }
+    }
 }
 
 /// Heat of one pass that was laid.
@@ -52,17 +106,6 @@ pub struct Heat {
     pub arc_s: f64,
     /// Net energy, J.
     pub energy_j: f64,
-}
-
-/// How far the order of what is left can still move a control: its deviation at the end for the order
-/// that makes it least and for the one that makes it most, among orders that keep the house rules as
-/// well as the plan does. Found by a short search: the true range may be a little wider.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reach {
-    /// Least, in the control's unit.
-    pub least: f64,
-    /// Most, in the control's unit.
-    pub most: f64,
 }
 
 impl Underway {
@@ -94,7 +137,10 @@ pub fn replan(
     });
     let mut judge = Judge::new(frame, &parts, left.as_ref())?;
     judge.underway = Some(underway);
-    let mut plan = work_out(&q, &judge, tacks, None, options, watch)?;
+    if let Some(model) = judge.model.as_mut().filter(|_| !underway.tack_q_j_mm.is_empty()) {
+        model.set_tack_heat(underway.tack_q_j_mm.clone());
+    }
+    let mut plan = work_out(&q, &judge, tacks.clone(), None, options, watch)?;
     plan.remarks.insert(
         0,
         Remark {
@@ -109,75 +155,26 @@ pub fn replan(
     );
     let reach = match options.effort {
         Effort::Rules => vec![],
-        _ => reach(&q, &judge, &plan.order, options.seed, watch.stop)?,
+        _ if !underway.authority => vec![],
+        _ => steer::reach(&q, &judge, &plan, options.seed, watch.stop)?,
     };
-    Ok((plan, reach))
-}
-
-/// Changes that are tried for each end of the range.
-const REACH_CHANGES: u64 = 3000;
-/// The aim lies so many tolerances off that only the one direction counts.
-const FAR_TOLERANCES: f64 = 1e3;
-
-fn reach(
-    q: &Question,
-    judge: &Judge,
-    order: &Order,
-    seed: u64,
-    stop: &AtomicBool,
-) -> Result<Vec<Reach>, Vec<Fault>> {
-    let fault = |f: Fault| vec![f];
-    let Some(model) = judge.model.as_ref().filter(|_| q.passes.len() <= FULL_LIMIT_PASSES) else {
-        return Ok(vec![]);
-    };
-    if passes_of(order).len() == q.done.len() {
-        return Ok(vec![]);
-    }
-    let coarse = model.coarse(&judge.all_tacks()).map_err(fault)?;
-    let begun = model.begin(&judge.before(), Level::Fine).map_err(fault)?;
-    let bare = judge.aim(&[]);
-    let after = |o: &Order| {
-        let mut o = o.clone();
-        force_directions(&mut o, &judge.parts.passes, q.done.len());
-        begun.controls_after(&judge.rest(model, &o))
-    };
-    let now = after(order).map_err(fault)?;
-    let mut out = Vec::new();
-    for (r, &here) in now.iter().enumerate() {
-        let set = bare.controls[r].set.value(0.0);
-        let mut reach = Reach { least: here + set, most: here + set };
-        for sign in [1.0, -1.0] {
-            let aim = towards(&bare, r, sign);
-            let accept = |o: &Order| after(o).map_or(f64::INFINITY, |y| sign * y[r]);
-            let task = Task {
-                question: q,
-                coarse: &coarse,
-                aim: &aim,
-                starts: std::slice::from_ref(order),
-                seed,
-                budget: Budget { restarts: 1, marks: vec![REACH_CHANGES] },
-                stop,
-                progress: &|_, _| {},
-                accept: &accept,
-            };
-            let end = sign * sequence::search(&task).full + set;
-            if end.is_finite() {
-                (reach.least, reach.most) = (reach.least.min(end), reach.most.max(end));
-            }
+    if let Some(range) = underway.levers.heat_j_per_mm {
+        let hotter = steer::heat(&judge, &plan, &reach, range)?;
+        if !hotter.is_empty() {
+            // Once more with other heat, in the order just found.
+            let parts = steer::with_heat(judge.parts, &plan, &hotter);
+            let mut kept = underway.clone();
+            kept.levers = Levers { order: false, heat_j_per_mm: None, ..underway.levers };
+            kept.sheet = plan.order.steps[q.done.len()..].to_vec();
+            let (mut plan, _) = replan(frame, parts, &kept, options, watch)?;
+            plan.remarks.insert(1, steer::heat_remark(&plan, &hotter));
+            return Ok((plan, reach));
         }
-        out.push(reach);
     }
-    Ok(out)
-}
-
-/// An aim for which only one control counts, the smaller (`sign` 1) or the larger (−1) the better.
-fn towards(bare: &Aim, control: usize, sign: f64) -> Aim {
-    let mut aim = bare.clone();
-    (aim.scatter, aim.time_per_min) = (0.0, 0.0);
-    for (r, c) in aim.controls.iter_mut().enumerate() {
-        c.weight = f64::from(u8::from(r == control));
-        c.set = SetTo::Fixed(0.0);
-        c.offset = sign * FAR_TOLERANCES * c.tolerance;
+    if underway.levers.set_to
+        && let Some(remark) = steer::clamps(&judge, &plan)?
+    {
+        plan.remarks.insert(1, remark);
     }
-    aim
+    Ok((plan, reach))
 }

@@ -1,6 +1,6 @@
 //! An order judged in full: its timeline, the warmth of the tubes, the fine pull, the objective.
 
-use super::again::Underway;
+use super::again::{Spread, Underway};
 use super::make::Parts;
 use crate::distort::{Begun, BuildTo, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
@@ -119,6 +119,21 @@ impl<'a> Judge<'a> {
         self.weld_out(model, &order.steps, &self.timeline(&order.steps))
     }
 
+    /// If the direction is no lever of a re-plan, passes keep that of the sheet in force.
+    pub(super) fn keep_directions(&self, order: &mut Order) {
+        let Some(u) = self.underway.filter(|u| !u.levers.direction) else { return };
+        let done = u.done.len();
+        for s in order.steps.iter_mut().skip(done) {
+            for l in &mut s.passes {
+                let sheet = u.sheet.iter().flat_map(|s| &s.passes).find(|o| o.pass == l.pass);
+                let forced = self.parts.passes.passes[l.pass].forced_direction[s.setup];
+                if let (Some(o), None) = (sheet, forced) {
+                    l.forward = o.forward;
+                }
+            }
+        }
+    }
+
     /// What happens before the first pass of the order that is still to be laid.
     pub fn before(&self) -> Vec<Event> {
         let mut events = self.underway.map_or(vec![], |u| u.events.clone());
@@ -168,8 +183,32 @@ impl<'a> Judge<'a> {
             for (p, set) in pull.controls.iter_mut().zip(&u.set) {
                 (p.set_to, p.residual) = (*set, p.pull + set);
             }
+            if let Some(spread) = &u.spread {
+                self.known_better(&mut pull, spread);
+            }
         }
         Ok(Judged { timeline, pull })
+    }
+
+    /// The scatter of a job under way: the factors are known as well as the readings have it, what is
+    /// beside them (single passes, lean, stiffness of joints and clamps) is as before.
+    fn known_better(&self, pull: &mut Pull, spread: &Spread) {
+        let Some(model) = &self.model else { return };
+        let [common, joint, _] = self.frame.pull.scatter;
+        let learnt = &self.frame.pull.joint_factors;
+        for (r, p) in pull.controls.iter_mut().enumerate() {
+            let all: f64 = p.by_joint.iter().sum();
+            let joints: f64 = p.by_joint.iter().map(|b| (joint * b).powi(2)).sum();
+            let before = (common * all).powi(2) + joints + model.fit_up_sd(r).powi(2);
+            let at_one: Vec<f64> = p
+                .by_joint
+                .iter()
+                .enumerate()
+                .map(|(j, b)| b / learnt.get(j).copied().unwrap_or(1.0))
+                .collect();
+            let other = (p.scatter * p.scatter - before).max(0.0);
+            p.scatter = (other + spread.variance(r, &at_one)).sqrt();
+        }
     }
 
     /// The objective in full, from the tacked frame on: deviation from the fine model, time from the
@@ -305,6 +344,16 @@ impl Judge<'_> {
     /// # Errors
     /// As [`Judge::full`].
     pub fn after(&self, order: &Order, timeline: &Timeline, laid: usize) -> Result<Pull, Vec<Fault>> {
+        let Some(m) = &self.model else { return Ok(unknown()) };
+        let mut pull = m.evaluate(&self.until(m, order, timeline, laid), Level::Fine).map_err(|f| vec![f])?;
+        if let Some(spread) = self.underway.and_then(|u| u.spread.as_ref()) {
+            self.known_better(&mut pull, spread);
+        }
+        Ok(pull)
+    }
+
+    /// What happens until so many passes of an order are laid, clamps as they then are.
+    pub(super) fn until(&self, model: &Model, order: &Order, timeline: &Timeline, laid: usize) -> Vec<Event> {
         let mut steps: Vec<Step> = Vec::new();
         let mut left = laid;
         for s in &order.steps {
@@ -316,10 +365,7 @@ impl Judge<'_> {
             left -= s.passes.len();
             steps.push(s);
         }
-        match &self.model {
-            Some(m) => m.evaluate(&self.events(m, &steps, timeline), Level::Fine).map_err(|f| vec![f]),
-            None => Ok(unknown()),
-        }
+        self.events(model, &steps, timeline)
     }
 
     /// Start of each step, s, and the clock after the whole order.

@@ -280,9 +280,10 @@ pub(super) fn work_out(
     let joint_heat = hottest(judge, &found.order);
     let mut said = vec![options.frame_sha256.clone(), options.effort.word().into(), options.seed.to_string()];
     said.push(frame.shop.welders.to_string());
-    if frame.pull.common_factor != 1.0 || !frame.pull.kind_factors.is_empty() {
+    let p = &frame.pull;
+    if p.common_factor != 1.0 || !p.kind_factors.is_empty() || !p.joint_factors.is_empty() {
         // Learnt by the shop or on this job: not in the frame file.
-        said.push(format!("{} {:?}", frame.pull.common_factor, frame.pull.kind_factors));
+        said.push(format!("{} {:?} {:?}", p.common_factor, p.kind_factors, p.joint_factors));
     }
     if let Some(u) = judge.underway {
         said.push(format!("revision {}", u.revision));
@@ -368,7 +369,26 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let model = judge.model.as_ref().filter(|_| !only_rules);
     let habits = model.map_or(vec![], |_| habits(q, judge));
     let mut starts = sequence::starts(q, &habits, &clock).map_err(no_order)?;
-    starts.iter_mut().for_each(|o| force_directions(o, &judge.parts.passes, q.done.len()));
+    let sheet = sheet_order(q, judge);
+    let levers = judge.underway.map(|u| u.levers).unwrap_or_default();
+    if !levers.order {
+        let Some(order) = sheet else {
+            return Err(vec![
+                Fault::new(
+                    "E502",
+                    "the order of the old sheet can no longer be kept: what was done broke it",
+                )
+                .help("let the re-plan change the order"),
+            ]);
+        };
+        starts = vec![order];
+    } else {
+        starts.extend(sheet);
+    }
+    starts.iter_mut().for_each(|o| {
+        force_directions(o, &judge.parts.passes, q.done.len());
+        judge.keep_directions(o);
+    });
     let Some(model) = model else {
         let order = starts.into_iter().next().expect("the scheduler's own order");
         return Ok(FoundOrder { order, objective: Objective::default() });
@@ -405,10 +425,12 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let full = |order: &Order| {
         let mut order = order.clone();
         force_directions(&mut order, &judge.parts.passes, q.done.len());
+        judge.keep_directions(&mut order);
         judge.objective(&aim, model, &tacked, &order, scatter(&order))
     };
     let n = q.passes.len();
     let budget = match options.effort {
+        _ if !levers.order => Budget::none(),
         Effort::Rules => Budget::none(),
         Effort::Quick => Budget::quick(n),
         Effort::Normal => Budget::normal(n),
@@ -427,8 +449,10 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     };
     let mut found = sequence::search(&task);
     force_directions(&mut found.order, &judge.parts.passes, q.done.len());
+    judge.keep_directions(&mut found.order);
     let mut order = found.order;
     let most = match options.effort {
+        _ if !levers.direction => 0,
         Effort::Deep => usize::MAX,
         _ => MOST_FLIPS,
     };
@@ -444,6 +468,17 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         start: found.starts.first().map(|s| s.1),
     };
     Ok(FoundOrder { order, objective })
+}
+
+/// The order of the sheet in force of a job, if it still keeps the rules that are never relaxed.
+pub(super) fn sheet_order(q: &Question, judge: &Judge) -> Option<Order> {
+    let u = judge.underway?;
+    let mut steps = q.done.clone();
+    steps.extend(u.sheet.iter().cloned());
+    let mut laid: Vec<usize> = steps.iter().flat_map(|s| &s.passes).map(|l| l.pass).collect();
+    laid.sort_unstable();
+    let all = laid.iter().copied().eq(0..q.passes.len());
+    (all && sequence::rules::broken(q, &steps).is_empty()).then(|| sequence::rules::judge(q, steps))
 }
 
 /// Directions that the procedure forces (PF, PG), set before anything is judged; the first `done`

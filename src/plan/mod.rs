@@ -11,16 +11,18 @@ mod judge;
 mod lines;
 mod make;
 mod stages;
+mod steer;
 mod tacking;
 mod turning;
 mod warm;
 mod words;
 
-pub use again::{Heat, Reach, Underway, replan};
+pub use again::{Heat, Levers, Spread, Underway, replan};
 pub use compare::{Row, compare};
 pub use hold::{Hold, choose as hold_points, reading_error};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
+pub use steer::{Reach, along};
 pub use tacking::{Tacking, laid as tacks_laid};
 
 use crate::distort::{BuildTo, Pull};

@@ -233,6 +233,7 @@ impl Carried {
             vents_open: self.vents_open.clone(),
             vents_closed: vec![],
             read_as_tacked: false,
+            ..Underway::default()
         })
     }
 

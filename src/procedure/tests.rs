@@ -90,6 +90,7 @@ pub(crate) fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) ->
             carrier_share: 0.5,
             common_factor: 1.0,
             kind_factors: vec![],
+            joint_factors: vec![],
             scatter: [0.3, 0.2, 0.15],
             lean_deg: 0.1,
         },

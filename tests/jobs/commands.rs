@@ -8,25 +8,25 @@ use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
 
-struct Desk {
+pub struct Desk {
     folder: tempfile::TempDir,
 }
 
-struct Said {
-    exit: Exit,
-    out: String,
-    err: String,
+pub struct Said {
+    pub exit: Exit,
+    pub out: String,
+    pub err: String,
 }
 
 impl Said {
     #[track_caller]
-    fn well(self) -> Said {
+    pub fn well(self) -> Said {
         assert_eq!(self.exit, Exit::Ok, "{}\n{}", self.out, self.err);
         self
     }
 
     #[track_caller]
-    fn ends(self, exit: Exit, words: &str) {
+    pub fn ends(self, exit: Exit, words: &str) {
         assert_eq!(self.exit, exit, "{}\n{}", self.out, self.err);
         assert_eq!(self.out, "", "nothing is answered beside an error");
         assert!(self.err.contains(words), "{words} is not in\n{}", self.err);
@@ -34,16 +34,16 @@ impl Said {
 }
 
 impl Desk {
-    fn new() -> Desk {
+    pub fn new() -> Desk {
         Desk { folder: tempfile::tempdir().unwrap() }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
     /// `@name` is a file in the folder, `%name` an example; `~` stands for a blank within a word.
-    fn run(&self, words: &str) -> Said {
+    pub fn run(&self, words: &str) -> Said {
         let typed = words.split_whitespace().map(|w| match (w.strip_prefix('@'), w.strip_prefix('%')) {
             (Some(name), _) => self.path(name).into_os_string(),
             (_, Some(name)) => format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR")).into(),
@@ -55,16 +55,17 @@ impl Desk {
         Said { exit, out: String::from_utf8(out).unwrap(), err: String::from_utf8(err).unwrap() }
     }
 
-    fn job(&self, name: &str) -> Job {
+    pub fn job(&self, name: &str) -> Job {
         journal::open(&self.path(name)).unwrap().0.job().clone()
     }
 
-    /// A square begun by rules, tacks and gate ticked.
-    fn tacked(&self) -> Job {
+    /// A square begun by rules, tacks ticked, the gate opened without readings.
+    pub fn tacked(&self) -> Job {
         self.run("job start %square --out @a.job --effort rules --no-shop").well();
         let job = self.job("a.job");
         let first = job.card().items.iter().find(|i| i.is_pass()).unwrap().number;
         self.run(&format!("job tick @a.job 1-{}", first - 1)).well();
+        self.run("job gate @a.job --because tried~out").well();
         self.job("a.job")
     }
 }
@@ -107,7 +108,7 @@ fn a_frame_from_the_first_tick_to_what_it_taught() {
         "{}",
         said.out
     );
-    assert!(said.out.contains("how far the order of what is left can still move it"), "{}", said.out);
+    assert!(said.out.contains("the authority that is left"), "{}", said.out);
     assert!(said.out.contains("mitre"), "{}", said.out);
     assert!(desk.path("r1.pdf").exists());
     let plan: serde_json::Value =
@@ -206,7 +207,8 @@ fn what_the_readings_say_is_in_the_new_plan() {
         at["pull"].as_f64().unwrap_or_else(|| panic!("{at}"))
     };
     let ratio = pull(&std::fs::read_to_string(desk.path("r.json")).unwrap()) / pull(&job.header.plan);
-    assert!((ratio - factor).abs() < 0.02, "{ratio} against {factor}");
+    // Joint by joint, so by no less than the mean of the kind, and by no more than the reading says.
+    assert!(ratio > factor - 0.02 && ratio < 1.5, "{ratio} against {factor}");
 }
 
 #[test]

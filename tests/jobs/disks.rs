@@ -65,7 +65,8 @@ fn a_disk_that_fills_up_loses_nothing_acknowledged() {
     for room in (0..600).step_by(23) {
         for cuts_fail in [false, true] {
             let (_dir, path) = folder();
-            journal::create(&path, header()).unwrap();
+            let mut begun = journal::create(&path, header()).unwrap();
+            begun.append(&[Event::GateOpened { why: "of the disk here".into() }], "test", at(0)).unwrap();
             let disk = SmallDisk { room: Arc::new(AtomicI64::new(room)), cuts_fail };
             let (mut j, _) = journal::open_on(Arc::new(disk), &path).unwrap();
             let mut acknowledged = 0;

@@ -8,7 +8,9 @@ mod picking;
 mod record;
 mod replay;
 mod shop;
+mod steering;
 mod stories;
+mod welders;
 mod whole;
 
 use holdtrue::job::{Card, ControlCard, Event, FORMAT, Header, Item, Job, JointCard, Record, Task, When};
@@ -166,6 +168,7 @@ pub fn every_kind() -> Vec<Event> {
         measured("width", 600.3, 0.5),
         Event::Temperature { joint: "J1".into(), value_c: 81.5 },
         Event::Gap { joint: "J2".into(), value_mm: 0.8 },
+        Event::Moved { clamp: "rear".into(), along: "Z".into(), by_mm: -1.5 },
         Event::Note { text: "Zange rutscht ✓ \"quoted\"\nsecond line \\ end".into() },
         Event::Skipped { label: "J1a-t2".into(), why: "in the way".into() },
         tick("J1a-1/1"),

@@ -140,7 +140,13 @@ fn ticks_are_checked_in_helpful_words() {
 
 #[test]
 fn warnings_do_not_stop_a_tick_but_are_said() {
-    let warn = |done: &[Event], label: &str| job(done).check(&tick(label), at(100)).unwrap().join("\n");
+    // All is read as tacked: the gate is open.
+    let read = [measured("width", 600.3, 0.5), measured("lean", 90.1, 0.1)];
+    let warn = |done: &[Event], label: &str| {
+        job(&[done, &read].concat()).check(&tick(label), at(100)).unwrap().join("\n")
+    };
+    let shut = job(&[tick("J1a-t1")]).check(&tick("J1a-1/1"), at(100)).unwrap_err();
+    assert!(shut.what.contains("width; lean not read as tacked"), "{shut:?}");
     let text = warn(&[], "J2a-1/2");
     assert!(text.contains("J2a-1/2 lies on J2a-1/1, which is not ticked"), "{text}");
     assert!(text.contains("the vent of rail is not ticked as open: a sealed tube can burst"), "{text}");

@@ -14,6 +14,7 @@ fn pull() -> PullSettings {
         carrier_share: 0.5,
         common_factor: 1.0,
         kind_factors: vec![],
+        joint_factors: vec![],
         scatter: [0.30, 0.20, 0.15],
         lean_deg: 0.1,
     }

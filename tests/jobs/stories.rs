@@ -14,6 +14,7 @@ fn laid(job: &Job) -> Vec<String> {
             DeedKind::Clamped(c) => format!("clamp {c}"),
             DeedKind::Released(c) => format!("release {c}"),
             DeedKind::Turned(s) => format!("turn {s}"),
+            DeedKind::Shifted { clamp, along, by_mm } => format!("move {clamp} {along} {by_mm}"),
         })
         .collect()
 }

@@ -36,6 +36,7 @@ pub fn settings() -> PullSettings {
         carrier_share: 0.5,
         common_factor: 1.0,
         kind_factors: vec![],
+        joint_factors: vec![],
         scatter: [0.3, 0.2, 0.15],
         lean_deg: 0.1,
     }

@@ -401,7 +401,7 @@ impl<'a> Dense<'a> {
         }
     }
     /// A volume vanishes from a wall at a point: the tube is shorter and kinked there.
-    fn wall(&mut self, tube: usize, s: f64, at: DVec3, v: f64) {
+    pub fn wall(&mut self, tube: usize, s: f64, at: DVec3, v: f64) {
         let n = self.node(tube, s);
         let x = dir(&self.b.frame, tube);
         let r = at - self.at[n];
@@ -437,6 +437,12 @@ impl<'a> Dense<'a> {
                     for i in self.clamps.last().unwrap().1.clone() {
                         self.springs[i].rest = 0.0;
                     }
+                }
+            }
+            Event::Shift { clamp, direction, by_mm } => {
+                if let Some(k) = self.clamps.iter().find(|k| k.0 == *clamp) {
+                    let spring = k.1[*direction];
+                    self.springs[spring].rest += by_mm;
                 }
             }
             Event::Turn { setup } => {
@@ -762,6 +768,7 @@ pub fn random_events(b: &Bench, seed: u64, keep: usize) -> Vec<Event> {
         }
         if i == keep / 2 {
             out.push(Event::Clamp { clamp: 0, to_nominal: d.next() < 0.5 });
+            out.push(Event::Shift { clamp: 0, direction: 1, by_mm: 0.8 });
         }
         if i == 2 * keep / 3 {
             out.push(Event::Turn { setup: 1 });
@@ -835,6 +842,35 @@ fn agrees_from_the_loose_tubes() {
             let off = compare(&b, level, Some(tacks.clone()), &random_events(&b, seed, keep));
             println!("loose {seed} {level:?}: {off:e}");
             assert!(off < 1e-6, "{seed} {level:?}: {off:e}");
+        }
+    }
+}
+
+/// A heat line on the finished frame: its effect on every control is that of the same volume vanishing
+/// from the same wall in the independent model.
+#[test]
+fn heat_lines_on_the_finished_frame_agree() {
+    let b = random_frame(1);
+    let events = random_events(&b, 1, 24);
+    let model = b.model();
+    let spots = model.spots(&events, Level::Coarse).expect("nothing comes loose");
+    assert!(spots.len() >= 4 * b.frame.tubes.len());
+    let list = model.default_tacks();
+    let mut d = Dense::new(&b, Level::Coarse, Some(&list[..]));
+    events.iter().for_each(|e| d.apply(e));
+    d.finish();
+    for spot in spots.iter().step_by(7) {
+        let f = &b.frame;
+        let s = (spot.at - f.tubes[spot.tube].axis[0]).dot(dir(f, spot.tube));
+        let section = &f.sections[f.tubes[spot.tube].section];
+        let Shape::Round { od, wall } = section.shape else { panic!("round tubes only") };
+        let v = f.pull.c_l * f.materials[section.material].shrink_mm3_per_j() * spot.q_j_mm;
+        let before = d.controls();
+        d.wall(spot.tube, s, spot.at + spot.side * (0.5 * od - 0.5 * wall), 10.0 * v);
+        let after = d.controls();
+        let most = spot.by_line_mm.iter().fold(1e-6f64, |a, b| a.max(b.abs()));
+        for ((x, y), ours) in after.iter().zip(&before).zip(&spot.by_line_mm) {
+            assert!(((x - y) / 10.0 - ours).abs() < 1e-6 * most, "{} against {ours}", (x - y) / 10.0);
         }
     }
 }

@@ -409,6 +409,12 @@ impl<'a> Resolve<'a> {
                     }
                 }
             }
+            Event::Shift { clamp, direction, by_mm } => {
+                if let Some(k) = self.clamps.iter().find(|k| k.0 == *clamp) {
+                    let spring = k.1[*direction];
+                    self.springs[spring].rest += by_mm;
+                }
+            }
             Event::Turn { setup } => {
                 self.finish();
                 for clamp in self.clamps_of(*setup) {

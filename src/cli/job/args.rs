@@ -38,6 +38,16 @@ pub enum JobCommand {
     Undo(RecordArg),
     /// How the job stands: lines, readings, outlook.
     Status(RecordArg),
+    /// The gate between tacking and welding out: what is not read yet; `--because` opens it.
+    Gate(GateArgs),
+    /// A clamp that is on was moved, and the frame with it.
+    #[command(after_help = "Example:\n  holdtrue job move frame.job \"rear stop\" Z +1.5")]
+    Move(MoveArgs),
+    /// What order can no longer cure: places where a qualified person could straighten the frame.
+    Straighten(StraightenArgs),
+    /// The weld record: what was done, for the file and for inspection.
+    #[command(after_help = "Example:\n  holdtrue job report frame.job --pdf record.pdf")]
+    Report(ReportArgs),
     /// Plan what is left anew, from what is welded, measured and still warm.
     Replan(ReplanArgs),
     /// The job is done; says what it taught.
@@ -122,6 +132,9 @@ pub struct TickArgs {
     /// Arc time of each, s, if it was taken.
     #[arg(long)]
     pub arc_time: Option<f64>,
+    /// Open the gate before weld-out although readings are missing; why, for the record.
+    #[arg(long, value_name = "WHY")]
+    pub without_readings: Option<String>,
     /// Why (for `redo`).
     #[arg(long, default_value = "")]
     pub why: String,
@@ -171,9 +184,12 @@ pub struct MeasureArgs {
     /// Standard deviation of the reading (otherwise the tool's).
     #[arg(long)]
     pub error: Option<f64>,
-    /// Read with the clamps closed.
+    /// Read with the clamps closed (as a rule, if any is ticked as on).
     #[arg(long)]
     pub clamped: bool,
+    /// Read with all clamps open, whatever is ticked.
+    #[arg(long, conflicts_with = "clamped")]
+    pub free: bool,
     /// The reading was taken twice, each anew, and came out the same.
     #[arg(long)]
     pub confirm: bool,
@@ -218,9 +234,74 @@ pub struct ReplanArgs {
     /// Why, for the record.
     #[arg(long = "because", default_value = "")]
     pub because: String,
+    /// The order of the old sheet stays.
+    #[arg(long)]
+    pub keep_order: bool,
+    /// The directions of the old sheet stay.
+    #[arg(long)]
+    pub keep_directions: bool,
+    /// Do not look for clamps to move.
+    #[arg(long)]
+    pub leave_clamps: bool,
+    /// The heat input of what is left may change within this range of the qualified procedure, net
+    /// kJ/mm, for instance 0.18-0.25.
+    #[arg(long, value_name = "MIN-MAX")]
+    pub heat_input: Option<String>,
     /// Sheets.
     #[command(flatten)]
     pub sheets: SheetArgs,
+}
+
+/// `gate`.
+#[derive(Debug, Args)]
+pub struct GateArgs {
+    /// Record.
+    #[command(flatten)]
+    pub record: RecordArg,
+    /// Open it although readings are missing; why, for the record.
+    #[arg(long = "because", value_name = "WHY")]
+    pub because: Option<String>,
+}
+
+/// `move`.
+#[derive(Debug, Args)]
+pub struct MoveArgs {
+    /// Record.
+    #[command(flatten)]
+    pub record: RecordArg,
+    /// Clamp.
+    pub clamp: String,
+    /// Along which of the directions in which it holds, as the re-plan names it (X, Y, Z …).
+    #[arg(allow_hyphen_values = true)]
+    pub along: String,
+    /// How far, mm, with its sign.
+    #[arg(allow_hyphen_values = true, value_name = "BY")]
+    pub by_mm: f64,
+}
+
+/// `straighten`.
+#[derive(Debug, Args)]
+pub struct StraightenArgs {
+    /// Record.
+    #[command(flatten)]
+    pub record: RecordArg,
+    /// Tubes of 25CrMo4 / 4130 and of aluminium too.
+    #[arg(long)]
+    pub any_material: bool,
+}
+
+/// `report`.
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    /// Record.
+    #[command(flatten)]
+    pub record: RecordArg,
+    /// Write it as PDF.
+    #[arg(long, value_name = "FILE")]
+    pub pdf: Option<PathBuf>,
+    /// Paper of the PDF.
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: PaperArg,
 }
 
 /// `finish`.

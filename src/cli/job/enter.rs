@@ -41,6 +41,10 @@ pub fn tick(
             }
         })
         .collect();
+    let events = match &a.without_readings {
+        Some(why) => [vec![Event::GateOpened { why: why.clone() }], events].concat(),
+        None => events,
+    };
     append(&mut journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
     for l in &labels {

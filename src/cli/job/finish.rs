@@ -1,13 +1,13 @@
 //! `job finish`: the end of a job, and what it taught.
 
 use super::args::FinishArgs;
-use super::floor::{Floor, Said};
 use super::{append, look, now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
 use crate::job::learn::Belief;
 use crate::job::shop::FinishedJob;
 use crate::job::{Event, Job, Refused};
+use crate::job::{Floor, Said};
 use crate::journal::ShopFile;
 use std::io::Write;
 
@@ -15,8 +15,8 @@ pub fn run(a: &FinishArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let mut journal = open(&a.record, common, err)?;
     // Found out before the end is written down.
     let shop = if a.keep { Some(ShopFile::at(a.shop.as_deref()).map_err(words::stop)?) } else { None };
-    let floor = Floor::of(journal.job())?;
-    let said = floor.said(journal.job())?;
+    let floor = super::floor(journal.job())?;
+    let said = super::said(&floor, journal.job())?;
     let again = journal.job().finished.is_some();
     if again && !a.keep {
         return Err(words::refused(Refused::new(
@@ -30,7 +30,10 @@ pub fn run(a: &FinishArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let job = journal.job();
     let (done, all) = job.passes_done();
     writeln!(out, "{} finished: {done} of {all} passes welded", job.header.name)?;
-    let Some(said) = said else { return Ok(()) };
+    let Some(said) = said else {
+        writeln!(out, "{}", words::no_pull(job))?;
+        return last_readings(job, out);
+    };
     look::readings(job, &said, out)?;
     last_readings(job, out)?;
     let used = said.judged.iter().filter(|j| j.1.usable).count();

@@ -1,17 +1,17 @@
 //! `job next` and `job status`: what to do now, and how the job stands.
 
 use super::args::RecordArg;
-use super::floor::{Floor, Said};
 use super::{now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
 use crate::job::{self, Event, Item, Job, Standing, Task};
+use crate::job::{Floor, Said};
 use crate::units::{signed_to, trim};
 use std::io::Write;
 
 pub fn next(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let journal = open(a, common, err)?;
-    let floor = Floor::of(journal.job())?;
+    let floor = super::floor(journal.job())?;
     say_next(journal.job(), &floor, out).map(|_| ())
 }
 
@@ -111,12 +111,14 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     for (joint, mm) in &job.gaps {
         writeln!(out, "gap at {joint}: {} mm", trim(*mm, 1))?;
     }
-    let floor = Floor::of(job)?;
-    if let Some(said) = floor.said(job)? {
+    let floor = super::floor(job)?;
+    if let Some(said) = super::said(&floor, job)? {
         readings(job, &said, out)?;
         writeln!(out, "\nat the end, cold and free, against nominal")?;
         let (before, after) = (words::forecasts(&said.outlook, false), words::forecasts(&said.outlook, true));
         write!(out, "{}", words::outlook(job, ["as planned", "with the readings"], &before, &after))?;
+    } else {
+        writeln!(out, "\n{}", words::no_pull(job))?;
     }
     for (t, text) in &job.notes {
         writeln!(out, "note {}: {text}", words::clock(*t))?;
@@ -160,7 +162,8 @@ pub fn event_words(e: &Event) -> String {
         Event::Temperature { joint, value_c } => format!("{joint} at {value_c} °C"),
         Event::Gap { joint, value_mm } => format!("gap at {joint} {value_mm} mm"),
         Event::Note { text } => format!("note: {text}"),
-        Event::GateOpened { .. } => "gate opened".into(),
+        Event::GateOpened { why } => format!("gate opened: {why}"),
+        Event::Moved { clamp, along, by_mm } => format!("clamp {clamp} moved {by_mm} mm along {along}"),
         Event::Replanned { card, .. } => format!("revision {}", card.revision),
         Event::Withdrawn { n } => format!("record {n} taken back"),
         Event::Finished { .. } => "finished".into(),

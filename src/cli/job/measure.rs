@@ -1,10 +1,10 @@
 //! `job measure`: a reading, and at once what it means.
 
 use super::args::MeasureArgs;
-use super::floor::Floor;
 use super::{append, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
+use crate::job::Floor;
 use crate::job::{Event, Refused, Tool, parse_reading};
 use crate::journal::Journal;
 use crate::units::{signed_to, trim};
@@ -12,7 +12,7 @@ use std::io::Write;
 
 pub fn run(a: &MeasureArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(&a.record, common, err)?;
-    let floor = Floor::of(journal.job())?;
+    let floor = super::floor(journal.job())?;
     enter(a, &mut journal, &floor, common, out, err)
 }
 
@@ -50,15 +50,16 @@ pub fn enter(
             )));
         }
     };
-    let before = floor.said(job)?;
-    let event =
-        Event::Measured { control: name.clone(), value, error, clamped: a.clamped, tool: tool.word().into() };
+    // Unless it is said: as the clamps are ticked.
+    let clamped = a.clamped || (!a.free && !job.clamps_on(job.deeds.len()).is_empty());
+    let before = super::said(floor, job)?;
+    let event = Event::Measured { control: name.clone(), value, error, clamped, tool: tool.word().into() };
     // Confirmed: read twice, so it stands there twice.
     let events = vec![event; if a.confirm { 2 } else { 1 }];
     append(journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
     let (d, unit) = (words::digits(&control), words::unit(&control.unit));
-    let how = if a.clamped { "clamped" } else { "free" };
+    let how = if clamped { "clamped" } else { "free" };
     writeln!(
         out,
         "{name}: {} {unit} ({} against nominal) read with {} ± {} {unit}, {how}",
@@ -67,13 +68,11 @@ pub fn enter(
         tool.word(),
         trim(error, 2)
     )?;
-    let after = floor.said(job)?;
+    let after = super::said(&floor, job)?;
     let (Some(before), Some(after)) = (before, after) else {
-        writeln!(
-            out,
-            "no pull is predicted for this frame: tolerance ±{} {unit}",
-            trim(control.tolerance, 2)
-        )?;
+        let beyond = (value - control.nominal).abs() > control.tolerance;
+        let words = if beyond { "OUT OF TOLERANCE" } else { "IN TOLERANCE" };
+        writeln!(out, "{words} (±{} {unit})\n{}", trim(control.tolerance, 2), words::no_pull(job))?;
         return Ok(());
     };
     let Some((_, judged)) = job.readings.last().and_then(|r| after.judged.iter().find(|j| j.0 == r.n)) else {

@@ -6,18 +6,19 @@
 pub mod args;
 mod enter;
 mod finish;
-mod floor;
 mod look;
 mod measure;
 mod replan;
+mod report;
 mod run;
 mod shop;
 mod start;
+mod steer;
 mod words;
 
 use super::args::Common;
-use super::exit::Stop;
-use crate::job::{Event, When};
+use super::exit::{Exit, Stop};
+use crate::job::{Event, Floor, Job, Said, When};
 use crate::journal::{self, Journal};
 use args::{JobCommand, RecordArg};
 use std::io::Write;
@@ -38,6 +39,10 @@ pub fn run(c: &JobCommand, common: &Common, out: &mut dyn Write, err: &mut dyn W
         JobCommand::Note(a) => enter::note(a, common, out, err),
         JobCommand::Undo(a) => enter::undo(a, common, out, err),
         JobCommand::Measure(a) => measure::run(a, common, out, err),
+        JobCommand::Gate(a) => steer::gate(a, common, out, err),
+        JobCommand::Move(a) => steer::shift(a, common, out, err),
+        JobCommand::Straighten(a) => steer::straighten(a, common, out, err),
+        JobCommand::Report(a) => report::run(a, common, out, err),
         JobCommand::Replan(a) => replan::run(a, common, out, err),
         JobCommand::Finish(a) => finish::run(a, common, out, err),
         JobCommand::Run(a) => run::run(a, common, &mut std::io::stdin().lock(), out, err),
@@ -49,6 +54,20 @@ pub fn run(c: &JobCommand, common: &Common, out: &mut dyn Write, err: &mut dyn W
 /// The clock of this machine: the only place where a job looks at it.
 fn now() -> When {
     When::now()
+}
+
+/// The models of a job.
+fn floor(job: &Job) -> Result<Floor, Stop> {
+    Floor::of(job).map_err(|f| {
+        let words: Vec<&str> = f.iter().map(|f| f.message.as_str()).collect();
+        let words = format!("error: the frame in this record cannot be read: {}", words.join("; "));
+        Stop::new(Exit::BadInput, words)
+    })
+}
+
+/// What the readings say.
+fn said(floor: &Floor, job: &Job) -> Result<Option<Said>, Stop> {
+    floor.said(job).map_err(|f| Stop::new(Exit::BadInput, format!("error: {}", f.message)))
 }
 
 /// Open a record and say what is odd about it.

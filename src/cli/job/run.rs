@@ -1,11 +1,11 @@
 //! `job run`: line by line over a plain terminal; everything is a line of text and Enter.
 
 use super::args::{MeasureArgs, RecordArg};
-use super::floor::Floor;
 use super::{append, look, measure, now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
-use crate::job::{self, Event, Task, parse_ticks};
+use crate::job::Floor;
+use crate::job::{self, Event, parse_ticks};
 use crate::journal::Journal;
 use std::io::{BufRead, Write};
 
@@ -20,7 +20,7 @@ pub fn run(
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
     let mut journal = open(a, common, err)?;
-    let mut floor = Floor::of(journal.job())?;
+    let mut floor = super::floor(journal.job())?;
     writeln!(out, "{KEYS}")?;
     loop {
         writeln!(out)?;
@@ -48,7 +48,7 @@ pub fn run(
         // Others may have written; settings that differed change the heat.
         super::notes(&journal.refresh().map_err(words::stop)?, common, err)?;
         if journal.job().records.len() != known {
-            floor = Floor::of(journal.job())?;
+            floor = super::floor(journal.job())?;
         }
     }
 }
@@ -103,12 +103,8 @@ fn one(
                 value: (*value).into(),
                 tool,
                 error: None,
-                // Read as the hold point at hand asks for it.
-                clamped: journal
-                    .job()
-                    .open()
-                    .first()
-                    .is_some_and(|i| matches!(i.task, Task::Hold { clamped: true, .. })),
+                clamped: false,
+                free: false,
                 confirm: false,
             };
             measure::enter(&args, journal, floor, common, out, err)?;

@@ -94,6 +94,20 @@ pub fn forecasts(list: &[Outlook], after: bool) -> Vec<[f64; 2]> {
     list.iter().map(|o| [pick(o).deviation, pick(o).scatter]).collect()
 }
 
+/// Why nothing is foreseen for the dimensions of this frame.
+pub fn no_pull(job: &Job) -> String {
+    let passes = job.passes_done().1;
+    if job.header.controls.is_empty() {
+        return "this frame names no dimensions that must come out true: there is nothing to foresee".into();
+    }
+    format!(
+        "this frame has {passes} passes; above {} no pull is predicted: readings are held against the tolerance alone, \
+         nothing is learnt from them, and a re-plan follows the house rules and the heat. Plan the frame in parts to \
+         learn how far it moves",
+        crate::plan::PULL_LIMIT_PASSES
+    )
+}
+
 /// Columns side by side, two blanks between them.
 pub fn table<const N: usize>(rows: &[[String; N]]) -> String {
     let wide: Vec<usize> =
