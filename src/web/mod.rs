@@ -1,0 +1,3 @@
+//! The shop page: x
+//!
+//! Out of bounds: x
