@@ -116,6 +116,12 @@ impl Journal {
         &self.path
     }
 
+    /// Bytes of the record as far as this journal has read it: a longer or shorter file has been
+    /// written to by somebody else.
+    pub fn length(&self) -> u64 {
+        self.known.len() as u64
+    }
+
     /// Read what others have written since. Goes out: notices for the person.
     ///
     /// # Errors

@@ -276,7 +276,13 @@ fn a_reading_on_hot_tubes_is_put_off() {
     let job_at = |after_s: i64| {
         let mut records = ticked(&l, 5);
         let n = records.len() as u64 + 1;
-        records.push(Record { n, at: at(7200 * 5 + after_s), by: String::new(), id: String::new(), event: measured.clone() });
+        records.push(Record {
+            n,
+            at: at(7200 * 5 + after_s),
+            by: String::new(),
+            id: String::new(),
+            event: measured.clone(),
+        });
         Job::fold(header(&l), records)
     };
     let hot = b.observation(&job_at(20), &job_at(20).readings[0]).unwrap();

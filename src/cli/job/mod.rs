@@ -6,7 +6,7 @@
 pub mod args;
 mod enter;
 mod finish;
-mod floor;
+pub mod floor;
 mod look;
 mod measure;
 mod replan;
