@@ -54,9 +54,8 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
         (header(seen, "work"))
         p #net .notice hidden role="status" {}
         div #conflicts role="alert" {}
-        p #say role="status" {}
         main {
-            (parts(seen, ask, now))
+            (steps(seen, ask, now))
             section #look aria-labelledby="look-head" hidden {
                 h2 #look-head { "The frame" }
                 div #turn tabindex="0" role="img" aria-label="The frame as lines; arrow keys turn it" {}
@@ -69,6 +68,7 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
                     button type="button" data-turn="back" { "As it lies" }
                 }
             }
+            (rest(seen, ask))
             section #note aria-labelledby="note-head" {
                 h2 #note-head { "Note" }
                 form method="post" action="/do" {
@@ -84,6 +84,10 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
                 h2 #cautions-head { "Cautions" }
                 (cautions(&seen.cautions))
             }
+        }
+        div.dock role="region" aria-label="Tick" {
+            p #say role="status" {}
+            (bar(seen, ask, now))
         }
     };
     whole(seen, ask, "work", &title, body)
@@ -106,9 +110,13 @@ fn header(seen: &Seen, view: &str) -> Markup {
 
 /// Everything that changes with the record; the script replaces each part that is new.
 pub fn parts(seen: &Seen, ask: Ask, now: When) -> Markup {
+    html! { (steps(seen, ask, now)) (rest(seen, ask)) (bar(seen, ask, now)) }
+}
+
+/// Progress and the steps.
+fn steps(seen: &Seen, ask: Ask, now: When) -> Markup {
     let job = &*seen.job;
     let lines = step::lines(seen, job, ask.picked, ask.keep, now);
-    let label = lines.cards.first().map_or("", |i| i.label.as_str());
     html! {
         section data-part="progress" { (progress(seen)) }
         section data-part="steps" aria-labelledby="steps-head" {
@@ -122,7 +130,25 @@ pub fn parts(seen: &Seen, ask: Ask, now: When) -> Markup {
                 }
             }
         }
-        section data-part="bar" .bar {
+    }
+}
+
+/// The last entry, and the pull.
+fn rest(seen: &Seen, ask: Ask) -> Markup {
+    let job = &*seen.job;
+    html! {
+        section data-part="last" aria-labelledby="last-head" { (last(job, ask)) }
+        section data-part="pull" #pull aria-labelledby="pull-head" { (pull(seen)) }
+    }
+}
+
+/// The big button for the line that stands first.
+fn bar(seen: &Seen, ask: Ask, now: When) -> Markup {
+    let job = &*seen.job;
+    let lines = step::lines(seen, job, ask.picked, ask.keep, now);
+    let label = lines.cards.first().map_or("", |i| i.label.as_str());
+    html! {
+        div data-part="bar" {
             @if !label.is_empty() && job.finished.is_none() {
                 form #done method="post" action="/do" {
                     input type="hidden" name="label" value=(label);
@@ -132,8 +158,6 @@ pub fn parts(seen: &Seen, ask: Ask, now: When) -> Markup {
                 }
             }
         }
-        section data-part="last" aria-labelledby="last-head" { (last(job, ask)) }
-        section data-part="pull" #pull aria-labelledby="pull-head" { (pull(seen)) }
     }
 }
 
@@ -215,7 +239,7 @@ fn pull(seen: &Seen) -> Markup {
                             @let (d, unit) = (digits(c), words::unit(&c.unit));
                             li {
                                 h3 { (c.name) }
-                                (bar(row, read, c.tolerance))
+                                (scale(row, read, c.tolerance))
                                 p {
                                     @if let Some(n) = row.now { "now " strong { (signed_to(n.deviation, d)) } ", " }
                                     "end " strong { (signed_to(row.end.deviation, d)) " ± " (trim(row.end.scatter, d)) " " (unit) }
@@ -234,7 +258,7 @@ fn pull(seen: &Seen) -> Markup {
 }
 
 /// Half of the bar is tolerance; what lies beyond its ends sits at the end.
-fn bar(row: &Row, read: Option<f64>, tolerance: f64) -> Markup {
+fn scale(row: &Row, read: Option<f64>, tolerance: f64) -> Markup {
     let x = |v: f64| {
         let share = if tolerance > 0.0 { v / tolerance } else { 0.0 };
         trim(100.0 + 50.0 * share.clamp(-1.9, 1.9), 1)
@@ -271,13 +295,13 @@ pub fn start(seen: &Seen, ask: Ask) -> Markup {
         header { h1 { (seen.job.header.name) } }
         main.start {
             h2 { "Before you weld" }
+            p { "Read these cautions to the end; they are one tap away all the time." }
+            (cautions(&seen.cautions))
             form method="post" action="/read" {
-                p { "Read these cautions. They are one tap away all the time." }
                 label for="name" { "Your name or a mark, for the record (may stay empty)" }
                 input #name name="name" type="text" maxlength="40" autocomplete="off" value=(ask.name);
                 button.main type="submit" { "I have read them: to the work" }
             }
-            (cautions(&seen.cautions))
         }
     };
     whole(seen, ask, "start", &format!("Cautions: {}", seen.job.header.name), body)

@@ -109,7 +109,8 @@ async fn part(State(app): Shared, Query(q): Query<Which>) -> Response {
     let seen = app.board.now();
     let [picked, keep] = [&q.step, &q.keep].map(|s| Some(s.as_str()).filter(|s| !s.is_empty()));
     let ask = Ask { job_id: &app.board.job_id, picked, keep, name: "" };
-    with_revision(&app, &seen, page::parts(&seen, ask, words::now()))
+    let now = words::now();
+    with_revision(&app, &seen, page::parts(&seen, ask, now))
 }
 
 async fn list_part(State(app): Shared) -> Response {

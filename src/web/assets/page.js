@@ -10,6 +10,8 @@
   const $ = (id) => document.getElementById(id);
   // A second press so soon after the step has changed was meant for the step before.
   const REST_MS = 800;
+  // Lines shown after the one to do now; more are known, for when the network is away.
+  const AHEAD = 6;
   const SILENCE_MS = 12000;
   const AGAIN_MS = 2000;
 
@@ -237,12 +239,15 @@
     for (const e of load("queue")) if (e.fields.do === "tick" || e.fields.do === "skip") gone.add(e.fields.label);
     for (const t of taken) if (t.act === "tick" || t.act === "skip") gone.add(t.label);
     let first = null;
+    let after = 0;
     for (const card of cards()) {
       const hide = gone.has(card.dataset.label);
       card.hidden = hide;
       const now = !hide && !first;
       card.classList.toggle("now", now);
       if (now) first = card;
+      if (!hide && !now) after += 1;
+      card.classList.toggle("far", !hide && after > AHEAD);
     }
     const done = $("done");
     let none = $("none-known");
@@ -409,7 +414,7 @@
       const name = part.dataset.part;
       const html = strip(part);
       if (shown[name] === html) continue;
-      const old = document.querySelector("main [data-part='" + name + "']");
+      const old = document.querySelector("[data-part='" + name + "']");
       if (!old) continue;
       moved = true;
       shown[name] = html;
@@ -557,8 +562,8 @@
     const box = $("turn");
     if (!box) return { mark() {} };
     const NS = "http://www.w3.org/2000/svg";
-    const WIDE = 640;
-    const HIGH = 460;
+    const WIDE = 500;
+    const HIGH = 390;
     const START = [0.85, 0.5];
     let data = null;
     let angles = [...START];
@@ -636,6 +641,11 @@
         if (label !== current) node("polyline", { points: text(line.map(on)), class: labels.has(label) ? "welded" : "open" }, svg);
       }
       const mine = data.passes[current] || data.tacks[current];
+      for (const j of data.joints) {
+        if (mine && current.startsWith(j.name) && !/[0-9]/.test(current.charAt(j.name.length))) continue;
+        const at = on(j.at);
+        node("text", { x: (at[0] + 6).toFixed(1), y: (at[1] - 6).toFixed(1) }, svg).textContent = j.name;
+      }
       if (mine) {
         const line = mine.map(on);
         const at = line[Math.floor(line.length / 2)];
@@ -646,11 +656,6 @@
         node("circle", { cx: at[0].toFixed(1), cy: at[1].toFixed(1), r: 20, class: "ring" }, svg);
         const flag = node("text", { class: "flag", x: Math.min(WIDE - 130, at[0] + 26).toFixed(1), y: Math.max(26, at[1] - 18).toFixed(1) }, svg);
         flag.textContent = current;
-      }
-      for (const j of data.joints) {
-        if (mine && current.startsWith(j.name) && !/[0-9]/.test(current.charAt(j.name.length))) continue;
-        const at = on(j.at);
-        node("text", { x: (at[0] + 6).toFixed(1), y: (at[1] - 6).toFixed(1) }, svg).textContent = j.name;
       }
       box.replaceChildren(svg);
     };
