@@ -518,8 +518,8 @@
   // ---- number pad ---------------------------------------------------------------------------------
 
   const pad = (() => {
-    const keys = ["7", "8", "9", "⌫", "4", "5", "6", "+", "1", "2", "3", "−", "0", ".", "clear"];
-    const names = { "⌫": "delete the last figure", "+": "plus, deviation from nominal", "−": "minus, deviation from nominal", ".": "point", clear: "clear" };
+    const keys = ["7", "8", "9", "⌫", "4", "5", "6", "+", "1", "2", "3", "−", "0", ".", "C", "Enter"];
+    const names = { "⌫": "delete the last figure", "+": "plus, deviation from nominal", "−": "minus, deviation from nominal", ".": "point", C: "clear" };
     const build = (form) => {
       const field = form.querySelector(".value");
       const box = document.createElement("div");
@@ -528,13 +528,18 @@
       box.setAttribute("aria-label", "number pad for " + form.dataset.control);
       for (const key of keys) {
         const b = document.createElement("button");
-        b.type = "button";
+        b.type = key === "Enter" ? "submit" : "button";
         b.textContent = key;
+        if (key === "Enter") {
+          b.className = "enter";
+          box.append(b);
+          continue;
+        }
         if (names[key]) b.setAttribute("aria-label", names[key]);
         b.addEventListener("click", () => {
           const v = field.value;
           if (key === "⌫") field.value = v.slice(0, -1);
-          else if (key === "clear") field.value = "";
+          else if (key === "C") field.value = "";
           else if (key === "+" || key === "−") field.value = key + v.replace(/^[+−-]/, "");
           else field.value = v + key;
         });
