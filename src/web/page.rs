@@ -207,12 +207,8 @@ fn last(job: &Job, ask: Ask) -> Markup {
     }
 }
 
-/// Hidden fields of every form: which job, and the name of this entry.
-pub fn marks(_seen: &Seen) -> Markup {
-    marks_for("")
-}
-
-/// As [`marks`], with the job. A name is made for a page without script; the script makes its own.
+/// Hidden fields of every form: the name of this entry and, where it is known, the job. The name is made for a page
+/// without script; the script makes its own.
 pub fn marks_for(job_id: &str) -> Markup {
     let id: String =
         pairing::random::<9>().map_or(String::new(), |b| b.iter().map(|b| format!("{b:02x}")).collect());

@@ -190,6 +190,7 @@ pub fn card(seen: &Seen, item: &Item, first: bool, why: &str, now: When) -> Mark
                     }
                     p.cool hidden[wait > 0.0] { "Cool enough by the heat model. Check with a thermometer." }
                 }
+                @if let (true, Some(joint)) = (wait > 0.0, item.joint()) { (temperature(joint)) }
                 @let facts = facts(seen, item);
                 @if !facts.is_empty() {
                     dl.facts { @for (name, value) in facts { div { dt { (name) } dd { (value) } } } }
@@ -217,6 +218,23 @@ fn alt(seen: &Seen, item: &Item) -> String {
 pub fn query(label: &str) -> String {
     let plain = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'.' | b'_');
     label.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
+}
+
+/// A thermometer knows better than the heat model.
+fn temperature(joint: &str) -> Markup {
+    let field = format!("warm-{joint}");
+    html! {
+        form.reading method="post" action="/do" data-control={ "temperature of " (joint) } {
+            input type="hidden" name="do" value="temperature";
+            input type="hidden" name="joint" value=(joint);
+            (super::page::marks_for(""))
+            label for=(field) { strong { (joint) } " read in °C, if you have a thermometer" }
+            div.entry {
+                input.value id=(field) name="value" type="text" inputmode="decimal" autocomplete="off" required;
+                button type="submit" { "Enter" }
+            }
+        }
+    }
 }
 
 /// The dimensions to read at a hold point, each with a place to enter it and what was read.
@@ -247,7 +265,7 @@ fn reading(seen: &Seen, c: &ControlCard, expect: Option<(f64, f64)>, clamped: bo
             input type="hidden" name="do" value="measure";
             input type="hidden" name="control" value=(c.name);
             input type="hidden" name="clamped" value=(if clamped { "yes" } else { "no" });
-            (super::page::marks(seen))
+            (super::page::marks_for(""))
             label for=(field) { strong { (c.name) } " in " (unit) }
             p.expect {
                 "nominal " (trim(c.nominal, d)) ", tolerance ±" (trim(c.tolerance, 2))

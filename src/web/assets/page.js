@@ -204,7 +204,7 @@
     const form = event.target;
     if (new URL(form.action, location.href).pathname !== "/do") return;
     event.preventDefault();
-    if (form.id === "done" && Date.now() - shownSince < REST_MS) {
+    if (form.matches("#done") && Date.now() - shownSince < REST_MS) {
       say("The step has just changed: look, then press again.");
       return;
     }
@@ -213,11 +213,11 @@
     if (event.submitter && event.submitter.name) fields[event.submitter.name] = event.submitter.value;
     delete fields.id;
     delete fields.back;
-    const what = fields.label || fields.control || fields.words || "";
-    const names = { tick: " done", untick: " not done", skip: " not now", "take-back": "take back the last entry", measure: " read as " + fields.value, note: " (note)" };
+    const what = fields.label || fields.control || fields.joint || fields.words || "";
+    const names = { tick: " done", untick: " not done", skip: " not now", "take-back": "take back the last entry", measure: " read as " + fields.value, temperature: " at " + fields.value + " °C", note: " (note)" };
     const entry = { id: newId(), at: Date.now(), fields, words: what + (names[fields.do] || "") };
     save("queue", [...load("queue"), entry]);
-    if (fields.do === "note") form.reset();
+    if (fields.do === "note" || fields.do === "temperature") form.reset();
     if (body.dataset.step && fields.label === body.dataset.step) {
       body.dataset.step = "";
       history.replaceState(null, "", "/");
@@ -319,7 +319,7 @@
       kept.push({
         control: form.dataset.control,
         value: form.querySelector(".value").value,
-        tool: form.querySelector("select").value,
+        tool: form.querySelector("select")?.value,
         pad: !!form.querySelector(".pad"),
       });
     }
@@ -330,7 +330,8 @@
       const k = kept.find((o) => o.control === form.dataset.control);
       if (!k) continue;
       form.querySelector(".value").value = k.value;
-      form.querySelector("select").value = k.tool;
+      const tool = form.querySelector("select");
+      if (tool) tool.value = k.tool;
       if (k.pad) pad.under(form);
     }
   };
@@ -345,7 +346,7 @@
       const css = a.name ? "[name='" + a.name + "']" : "button[type=submit]";
       return () => Array.from(document.querySelectorAll("form.reading")).find((f) => f.dataset.control === control)?.querySelector(css);
     }
-    if (form && form.id === "done") {
+    if (form && form.matches("#done")) {
       const value = a.value;
       return () => document.querySelector("#done button[value='" + value + "']");
     }
@@ -416,8 +417,10 @@
       if (shown[name] === html) continue;
       const old = document.querySelector("[data-part='" + name + "']");
       if (!old) continue;
-      moved = true;
       shown[name] = html;
+      // The big button itself stays: a press that falls into the change must not be lost.
+      if (name === "bar" && old.querySelector("#done") && part.querySelector("#done")) continue;
+      moved = true;
       old.replaceChildren(...Array.from(part.childNodes, (n) => document.importNode(n, true)));
     }
     revision = root.dataset.revision;
