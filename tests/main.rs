@@ -12,3 +12,4 @@ mod published;
 mod pull;
 mod sheets;
 mod support;
+mod tacks;

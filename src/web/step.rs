@@ -60,6 +60,7 @@ pub fn kind(item: &Item) -> &'static str {
     let kind = match &item.task {
         Task::Pass { .. } => return "WELD",
         Task::Tack { .. } => RowKind::Tack,
+        Task::Stage { .. } => RowKind::Stage,
         Task::Wait { .. } => RowKind::Wait,
         Task::Hold { .. } => RowKind::Hold,
         Task::Clamp { .. } => RowKind::Clamp,
@@ -84,6 +85,7 @@ fn head(item: &Item) -> &str {
         Task::Turn { setup } => setup,
         Task::VentOpen { tube } | Task::VentClose { tube } => tube,
         Task::Wait { joint, .. } => joint,
+        Task::Stage { stage, .. } => stage,
         _ => &item.label,
     }
 }
@@ -98,6 +100,7 @@ fn second(seen: &Seen, item: &Item) -> String {
             )
         }
         Task::Tack { clock, length_mm, .. } => format!("at {clock}, {length_mm:.0} mm"),
+        Task::Stage { tubes, .. } => format!("put in {}", tubes.join(", ")),
         Task::Wait { under_c, .. } => format!("until it is under {under_c:.0} °C"),
         Task::Hold { why, clamped, .. } => {
             format!("{}: {why}", if *clamped { "clamps closed" } else { "clamps open" })
