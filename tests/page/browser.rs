@@ -86,7 +86,8 @@ fn a_whole_tricycle_is_welded_through_the_page() {
         assert_eq!(shop.ticks(l), 1, "{l}");
     }
     let status = shop.job("status", &[]);
-    assert!(status.contains("110 of 110 passes welded, 0 lines open"), "{status}");
+    let passes = labels.iter().filter(|l| l.contains('/')).count();
+    assert!(passes > 100 && status.contains(&format!("{passes} of {passes} passes welded, 0 lines open")), "{status}");
     assert_eq!(b.complaints(), Vec::<String>::new());
 }
 
