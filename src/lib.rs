@@ -34,4 +34,6 @@ pub mod output;
 
 // shell: nothing above this line touches a file, a clock, a screen or a socket
 pub mod journal;
+#[cfg(feature = "web")]
+pub mod web;
 pub mod cli;

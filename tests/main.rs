@@ -7,6 +7,8 @@ mod house;
 mod jobs;
 mod joints;
 mod orders;
+#[cfg(feature = "web")]
+mod page;
 mod published;
 mod pull;
 mod sheets;

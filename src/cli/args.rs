@@ -64,6 +64,14 @@ pub enum Command {
     /// Weld a frame: tick, measure, re-plan, learn.
     #[command(subcommand)]
     Job(super::job::args::JobCommand),
+    /// Serve a job as a page for phone, tablet and screen, on this machine or in the shop.
+    #[cfg(feature = "web")]
+    #[command(
+        after_help = "Examples:\n  holdtrue serve frame.job\n  holdtrue serve frame.job --shop\n\nWith --shop every \
+                            device on the shop's network that knows the pairing code can tick. Nothing on the way is \
+                            encrypted."
+    )]
+    Serve(ServeArgs),
     /// List the built-in materials with their sources.
     Materials,
     /// List the built-in welding processes with their sources.
@@ -88,6 +96,23 @@ pub enum Command {
 pub struct FrameArg {
     /// Frame file (TOML); `-` reads standard input.
     pub frame: PathBuf,
+}
+
+/// `serve`.
+#[cfg(feature = "web")]
+#[derive(Debug, Args)]
+pub struct ServeArgs {
+    /// Record of the job.
+    pub record: PathBuf,
+    /// Port to listen on; 0 takes any that is free.
+    #[arg(long, default_value_t = 8377)]
+    pub port: u16,
+    /// Let in the shop's network, with a pairing code (otherwise this machine only).
+    #[arg(long)]
+    pub shop: bool,
+    /// Forget every device that was paired before.
+    #[arg(long, requires = "shop")]
+    pub forget: bool,
 }
 
 /// How to plan.

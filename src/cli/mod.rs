@@ -14,6 +14,8 @@ mod job;
 mod library;
 mod plan;
 mod progress;
+#[cfg(feature = "web")]
+mod serve;
 mod tack;
 
 pub use args::{Cli, Command};
@@ -44,6 +46,8 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
         Command::Draw(a) => draw::run(a, &cli.common, out, err),
         Command::Import(a) => import::run(a, &cli.common, out, err),
         Command::Job(c) => job::run(c, &cli.common, out, err),
+        #[cfg(feature = "web")]
+        Command::Serve(a) => serve::run(a, &cli.common, out, err),
         Command::Materials => library::materials(out),
         Command::Processes => library::processes(out),
         Command::Codes => library::codes(out),

@@ -24,6 +24,10 @@ pub struct Record {
     /// Who or what wrote it: a name, `page`, `terminal` …
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub by: String,
+    /// A name that whoever sent it gave this one entry, so that sending it twice enters it once;
+    /// empty if it cannot come twice.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub id: String,
     /// What happened.
     pub event: Event,
 }

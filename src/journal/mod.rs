@@ -33,6 +33,17 @@ pub struct Journal {
     newer: bool,
 }
 
+/// What became of an event that was to be written once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// Number of its record.
+    pub n: u64,
+    /// It stood there already; nothing was written now.
+    pub before: bool,
+    /// Warnings and notices to show.
+    pub notices: Vec<String>,
+}
+
 /// How often and how long to try for the lock: three seconds in all. An append takes milliseconds.
 const LOCK_TRIES: u32 = 300;
 const LOCK_PAUSE: Duration = Duration::from_millis(10);
@@ -105,6 +116,12 @@ impl Journal {
         &self.path
     }
 
+    /// Bytes of the record as far as this journal has read it: a longer or shorter file has been
+    /// written to by somebody else.
+    pub fn length(&self) -> u64 {
+        self.known.len() as u64
+    }
+
     /// Read what others have written since. Goes out: notices for the person.
     ///
     /// # Errors
@@ -123,6 +140,20 @@ impl Journal {
     /// The event makes no sense for the job as it stands now, or the file cannot be written. Then
     /// nothing was recorded, unless the error says otherwise.
     pub fn append(&mut self, events: &[Event], by: &str, now: When) -> Result<Vec<String>, Error> {
+        self.write(events, by, "", now).map(|w| w.notices)
+    }
+
+    /// As [`Journal::append`] for one event that may be sent more than once (over a network that fails,
+    /// to a server that is started anew): an event whose `id` stands in the record already is not
+    /// written again.
+    ///
+    /// # Errors
+    /// As [`Journal::append`].
+    pub fn append_once(&mut self, event: Event, by: &str, id: &str, now: When) -> Result<Written, Error> {
+        self.write(&[event], by, id, now)
+    }
+
+    fn write(&mut self, events: &[Event], by: &str, id: &str, now: When) -> Result<Written, Error> {
         let path = self.path.clone();
         if self.newer {
             return Err(Error::NewerFormat { path });
@@ -131,6 +162,11 @@ impl Journal {
         lock(&*file, &path, true)?;
         let bytes = file.read_all().map_err(|e| Error::io(&path, "read the record", e))?;
         let mut notices = self.catch_up(&bytes)?;
+        if !id.is_empty()
+            && let Some(r) = self.job.records.iter().rev().find(|r| r.id == id)
+        {
+            return Ok(Written { n: r.n, before: true, notices });
+        }
         let mut job = self.job.clone();
         let mut text = String::new();
         for event in events {
@@ -139,13 +175,15 @@ impl Journal {
                 n: job.records.last().map_or(0, |r| r.n) + 1,
                 at: now,
                 by: by.into(),
+                id: id.into(),
                 event: event.clone(),
             };
             text.push_str(&lines::record_line(&record));
             job = job.and(record);
         }
+        let n = job.records.last().map_or(0, |r| r.n);
         if text.is_empty() {
-            return Ok(notices);
+            return Ok(Written { n, before: false, notices });
         }
         let whole = self.known.len() as u64;
         if bytes.len() as u64 > whole {
@@ -164,7 +202,7 @@ impl Journal {
         }
         self.known.extend_from_slice(text.as_bytes());
         self.job = job;
-        Ok(notices)
+        Ok(Written { n, before: false, notices })
     }
 
     /// Take in what is in the file now.

@@ -67,7 +67,16 @@ fn saved(bytes: &[u8], path: &Path) -> Result<(String, Recovered), Error> {
                 done.lost.push(number);
                 // Number 0 is no record's: nothing can refer to a note about a lost line.
                 let words = format!("recovered: line {number} could not be read ({why})");
-                put(Record { n: 0, at, by: "recover".into(), event: Event::Note { text: words } }, &mut n);
+                put(
+                    Record {
+                        n: 0,
+                        at,
+                        by: "recover".into(),
+                        id: String::new(),
+                        event: Event::Note { text: words },
+                    },
+                    &mut n,
+                );
             }
         }
     }

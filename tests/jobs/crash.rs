@@ -45,7 +45,7 @@ fn start(file: &Path, name: &str, count: u32) -> Child {
 }
 
 /// What a child says was acknowledged, as it says it.
-fn heard(child: &mut Child) -> impl Iterator<Item = String> {
+fn heard(child: &mut Child) -> impl Iterator<Item = String> + use<> {
     BufReader::new(child.stdout.take().unwrap())
         .lines()
         .map_while(Result::ok)

@@ -123,6 +123,7 @@ pub fn records(events: &[Event]) -> Vec<Record> {
         n: i as u64 + 1,
         at: at(10 * i as i64),
         by: "test".into(),
+        id: String::new(),
         event: e.clone(),
     };
     events.iter().enumerate().map(one).collect()

@@ -164,6 +164,7 @@ fn ticked(l: &Ladder, n: usize) -> Vec<Record> {
         n: i as u64 + 1,
         at: at(7200 * (i as i64 + 1)),
         by: String::new(),
+        id: String::new(),
         event: Event::tick(item.label.clone(), Some(at(7200 * (i as i64 + 1)))),
     };
     items[..n].iter().enumerate().map(one).collect()
@@ -171,7 +172,7 @@ fn ticked(l: &Ladder, n: usize) -> Vec<Record> {
 
 fn add(records: &mut Vec<Record>, event: Event) {
     let n = records.len() as u64 + 1;
-    records.push(Record { n, at: at(7200 * n as i64), by: String::new(), event });
+    records.push(Record { n, at: at(7200 * n as i64), by: String::new(), id: String::new(), event });
 }
 
 /// If everything goes by the sheet, the prediction of the end is the same at every moment, and is that
@@ -279,7 +280,13 @@ fn a_reading_on_hot_tubes_is_put_off() {
     let job_at = |after_s: i64| {
         let mut records = ticked(&l, 5);
         let n = records.len() as u64 + 1;
-        records.push(Record { n, at: at(7200 * 5 + after_s), by: String::new(), event: measured.clone() });
+        records.push(Record {
+            n,
+            at: at(7200 * 5 + after_s),
+            by: String::new(),
+            id: String::new(),
+            event: measured.clone(),
+        });
         Job::fold(header(&l), records)
     };
     let hot = b.observation(&job_at(20), &job_at(20).readings[0]).unwrap();
@@ -318,7 +325,7 @@ fn waits_follow_the_real_ticks_and_the_temperatures_read() {
     let model = clock.temperature(0, 7200.0 * 2.0 + 5.0) - air;
     let n = records.len() as u64 + 1;
     let event = Event::Temperature { joint: "J1".into(), value_c: air + 1.5 * model };
-    records.push(Record { n, at: now, by: String::new(), event });
+    records.push(Record { n, at: now, by: String::new(), id: String::new(), event });
     let hotter = b.minutes(&Job::fold(header(&l), records), now);
     assert!(hotter[&same_joint] > m[&same_joint], "{} {}", hotter[&same_joint], m[&same_joint]);
 }

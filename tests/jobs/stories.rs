@@ -207,7 +207,8 @@ fn a_replan_changes_numbers_but_not_labels_and_leaves_what_is_done() {
     let cut_out = cut(Cut::Seam("J1a".into()));
     assert!(j.check(&cut_out, at(0)).is_ok());
     let n = j.records.len() as u64 + 1;
-    let j = j.and(holdtrue::job::Record { n, at: at(99), by: String::new(), event: cut_out });
+    let j =
+        j.and(holdtrue::job::Record { n, at: at(99), by: String::new(), id: String::new(), event: cut_out });
     assert_eq!(j.lost().map(|i| i.label.as_str()).collect::<Vec<_>>(), ["J1a-1/1"]);
     assert_eq!(j.open().last().unwrap().label, "J1a-1/1");
     assert!(j.progress().open.contains(&"J1a-1/1".to_string()));
