@@ -23,6 +23,7 @@ pub mod svg;
 pub mod tags;
 pub mod text;
 pub mod understood;
+pub mod units;
 pub mod view;
 pub mod why;
 pub mod wire;
