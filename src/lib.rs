@@ -29,6 +29,7 @@ pub mod distort;
 pub mod sequence;
 pub mod plan;
 pub mod import;
+pub mod start;
 pub mod job;
 pub mod output;
 

@@ -9,6 +9,183 @@
 /// Millimetres in one inch, exactly (ISO 31-1).
 pub const MM_PER_INCH: f64 = 25.4;
 
+/// The unit of length in which a person writes and reads. Inside the program lengths are always mm.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Units {
+    /// Millimetres.
+    #[default]
+    Mm,
+    /// Inches, in fractions as on a tape.
+    Inch,
+}
+
+impl Units {
+    /// The word for it in a frame file and on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Units::Mm => "mm",
+            Units::Inch => "inch",
+        }
+    }
+
+    /// One of this unit in mm.
+    pub fn mm(self) -> f64 {
+        match self {
+            Units::Mm => 1.0,
+            Units::Inch => MM_PER_INCH,
+        }
+    }
+
+    /// A length that a person typed, in mm: a bare number or fraction is in this unit, one with a unit of
+    /// its own is taken at its word. `None` if it is no length.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// assert_eq!(Units::Inch.read("1 1/2"), Some(38.1));
+    /// assert_eq!(Units::Inch.read("40 mm"), Some(40.0));
+    /// assert_eq!(Units::Mm.read("2\""), Some(50.8));
+    /// ```
+    pub fn read(self, words: &str) -> Option<f64> {
+        match quantity(words) {
+            Some(n) => Some(n * self.mm()),
+            None => mm_from_words(words),
+        }
+    }
+
+    /// A length with its unit: `600 mm`; in inches to the nearest 1/16, `23 5/8"`.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// assert_eq!((Units::Mm.length(600.0), Units::Inch.length(600.0)), ("600 mm".into(), "23 5/8\"".into()));
+    /// ```
+    pub fn length(self, value_mm: f64) -> String {
+        match self {
+            Units::Mm => format!("{} mm", mm(value_mm)),
+            Units::Inch => fraction(value_mm, 16),
+        }
+    }
+
+    /// A reading or nominal value of a control, without the unit in mm: one decimal; in inches to the
+    /// nearest 1/64.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// assert_eq!((Units::Mm.reading(600.5), Units::Inch.reading(600.5)), ("600.5".into(), "23 41/64\"".into()));
+    /// ```
+    pub fn reading(self, value_mm: f64) -> String {
+        match self {
+            Units::Mm => trim(value_mm, 1),
+            Units::Inch => tape(value_mm),
+        }
+    }
+
+    /// A change with its sign, without the unit in mm: one decimal; in inches to the nearest 1/64.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// assert_eq!((Units::Mm.change(1.25), Units::Inch.change(1.25)), ("+1.2".into(), "+3/64\"".into()));
+    /// assert_eq!(Units::Inch.change(-0.1), "0\"");
+    /// ```
+    pub fn change(self, value_mm: f64) -> String {
+        match self {
+            Units::Mm => signed(value_mm),
+            Units::Inch => {
+                let text = tape(value_mm);
+                if value_mm > 0.0 && text != "0\"" { format!("+{text}") } else { text }
+            }
+        }
+    }
+
+    /// A tolerance or a spread, which must not vanish: in inches what is under 1/64 is printed in
+    /// thousandths.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// assert_eq!((Units::Inch.band(0.2), Units::Inch.band(1.5875)), ("0.008\"".into(), "1/16\"".into()));
+    /// ```
+    pub fn band(self, value_mm: f64) -> String {
+        match self {
+            Units::Mm => trim(value_mm, 2),
+            Units::Inch if value_mm.abs() < MM_PER_INCH / 64.0 - 1e-9 => {
+                format!("{}\"", trim(value_mm / MM_PER_INCH, 3))
+            }
+            Units::Inch => tape(value_mm),
+        }
+    }
+
+    /// Lengths inside a sentence, from mm to this unit: `30 mm apart` becomes `1 3/16" apart`, `5 mm/s`
+    /// `11.8 in/min`, `210 J/mm` `5330 J/in`. What is no length stays as it is.
+    ///
+    /// ```
+    /// use holdtrue::units::Units;
+    /// let says = "Tack 12 mm long, 0.21 kJ/mm, joint under 250 °C.";
+    /// assert_eq!(Units::Inch.sentence(says), "Tack 1/2\" long, 5.3 kJ/in, joint under 250 °C.");
+    /// assert_eq!(Units::Mm.sentence(says), says);
+    /// ```
+    pub fn sentence(self, words: &str) -> String {
+        match self {
+            Units::Mm => words.to_string(),
+            Units::Inch => sentence_in_inches(words),
+        }
+    }
+}
+
+/// How a number with a unit of length in it reads in inches.
+type InInches = fn(f64, bool) -> String;
+
+/// Units of length as sentences have them, the longer words first.
+const SENTENCE_UNITS: [(&str, InInches); 8] = [
+    (" kJ/mm", |x, _| format!("{} kJ/in", trim(x * MM_PER_INCH, 1))),
+    (" J/mm²", |x, _| format!("{} J/in²", trim(x * MM_PER_INCH * MM_PER_INCH, 0))),
+    (" J/mm", |x, _| format!("{} J/in", trim(x * MM_PER_INCH, 0))),
+    (" N/mm", |x, _| format!("{} N/in", trim(x * MM_PER_INCH, 0))),
+    (" mm/s", |x, _| format!("{} in/min", trim(x * 60.0 / MM_PER_INCH, 1))),
+    (" mm", |x, signed| {
+        let text = if x.abs() < 12.0 { tape(x) } else { fraction(x, 16) };
+        // A small length that a tape does not show is said in thousandths.
+        let text = if text == "0\"" && x != 0.0 { format!("{}\"", trim(x / MM_PER_INCH, 3)) } else { text };
+        if signed && x > 0.0 { format!("+{text}") } else { text }
+    }),
+    (" m of weld", |x, _| format!("{} in of weld", trim(x * 1000.0 / MM_PER_INCH, 0))),
+    (" m of", |x, _| format!("{} ft of", trim(x * 1000.0 / MM_PER_INCH / 12.0, 1))),
+];
+
+fn sentence_in_inches(words: &str) -> String {
+    let mut out = String::with_capacity(words.len());
+    let mut rest = words;
+    // `200 x 40 mm`: the first number has its unit at the end of the second.
+    while let Some(at) = rest.find(|c: char| c.is_ascii_digit()) {
+        let signed = rest[..at].ends_with(['+', '-', '−']);
+        let plus = rest[..at].ends_with('+');
+        let (before, from) = rest.split_at(at);
+        let end = from.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(from.len());
+        let number = from[..end].trim_end_matches('.');
+        let after = &from[number.len()..];
+        // A digit inside a word (J7a, S235) is a name.
+        let name = before.chars().next_back().is_some_and(|c| c.is_alphanumeric() || c == '-' || c == '/')
+            && !(signed && !before[..before.len() - 1].ends_with(|c: char| c.is_alphanumeric()));
+        let unit = SENTENCE_UNITS.iter().find(|(unit, _)| {
+            after
+                .strip_prefix(unit)
+                .is_some_and(|t| !t.starts_with(|c: char| c.is_alphanumeric() || c == '/'))
+        });
+        match (number.parse::<f64>(), unit, name) {
+            (Ok(x), Some((unit, say)), false) => {
+                out.push_str(if plus { &before[..before.len() - 1] } else { before });
+                out.push_str(&say(x, plus));
+                rest = &after[unit.len()..];
+            }
+            _ => {
+                out.push_str(before);
+                out.push_str(number);
+                rest = after;
+            }
+        }
+    }
+    out.push_str(rest);
+    out
+}
+
 /// A length the user wrote as words, in mm: `38`, `38 mm`, `3.8 cm`, `1.2 m`, `1.5 in`, `1 1/2"`,
 /// `3/4 in`, `5' 3"`. `None` if it is none of these.
 ///
@@ -45,6 +222,10 @@ pub fn mm_from_words(words: &str) -> Option<f64> {
 /// `12`, `1.5`, `1,5`, `3/4`, `1 3/4`, `1-3/4`.
 fn quantity(words: &str) -> Option<f64> {
     let words = words.trim().replace(',', ".");
+    // A minus belongs to the whole of `-1 3/4`, not to the 1 alone.
+    if let Some(rest) = words.strip_prefix('-') {
+        return if rest.starts_with(['-', '+']) { None } else { quantity(rest).map(|n| -n) };
+    }
     if let Some((top, bottom)) = words.split_once('/') {
         let (whole, top) = match top.rsplit_once([' ', '-']) {
             Some((w, t)) => (w.trim().parse::<f64>().ok()?, t),
@@ -103,10 +284,18 @@ pub fn signed_to(value: f64, digits: usize) -> String {
 /// assert_eq!((tape(38.1), tape(9.128), tape(609.6)), ("1 1/2\"".into(), "23/64\"".into(), "24\"".into()));
 /// ```
 pub fn tape(mm: f64) -> String {
-    const FINEST: i64 = 64;
-    let parts = (mm.abs() / MM_PER_INCH * FINEST as f64).round() as i64;
+    fraction(mm, 64)
+}
+
+/// A length in inches to the nearest part of an inch: `fraction(x, 16)` as on a common tape.
+///
+/// ```
+/// assert_eq!(holdtrue::units::fraction(600.0, 16), "23 5/8\"");
+/// ```
+pub fn fraction(mm: f64, finest: i64) -> String {
+    let parts = (mm.abs() / MM_PER_INCH * finest as f64).round() as i64;
     let sign = if mm < 0.0 && parts > 0 { "-" } else { "" };
-    let (whole, mut top, mut bottom) = (parts / FINEST, parts % FINEST, FINEST);
+    let (whole, mut top, mut bottom) = (parts / finest, parts % finest, finest);
     while top > 0 && top % 2 == 0 {
         (top, bottom) = (top / 2, bottom / 2);
     }
@@ -209,6 +398,34 @@ mod tests {
         assert_eq!([inch(0.5), inch(2.25), inch(3.0 + 63.0 / 64.0)], ["1/2\"", "2 1/4\"", "3 63/64\""]);
         // Half of a 64th rounds up, less than that down; the next inch is reached.
         assert_eq!([inch(1.0 + 127.1 / 128.0), inch(1.0 / 129.0), inch(-0.375)], ["2\"", "0\"", "-3/8\""]);
+    }
+
+    #[test]
+    fn sentences_change_their_lengths_and_nothing_else() {
+        for (mm, inch) in [
+            ("J7a-3/1 and J12 are only 95 mm apart", "J7a-3/1 and J12 are only 3 3/4\" apart"),
+            ("+1.2 mm, ±3 mm, 0.05 mm", "+3/64\", ±1/8\", 0.002\""),
+            ("141 · 55 A · 11 V · 1.1 mm/s", "141 · 55 A · 11 V · 2.6 in/min"),
+            ("S235, 12 o'clock, 10:30, 40 °C", "S235, 12 o'clock, 10:30, 40 °C"),
+            ("1.25 m of weld, 35 g", "49 in of weld, 35 g"),
+            ("12 mmol and 3 mmx", "12 mmol and 3 mmx"),
+            ("", ""),
+            ("a limit of 25.4 mm.", "a limit of 1\"."),
+        ] {
+            assert_eq!(Units::Inch.sentence(mm), inch);
+            assert_eq!(Units::Mm.sentence(mm), mm);
+        }
+    }
+
+    #[test]
+    fn what_is_printed_in_inches_is_read_back_within_half_a_sixty_fourth() {
+        for i in 0..4000 {
+            let x = f64::from(i) * 0.37 - 200.0;
+            for text in [Units::Inch.reading(x), Units::Inch.change(x)] {
+                let back = Units::Inch.read(text.trim_start_matches('+')).expect(&text);
+                assert!((back - x).abs() <= MM_PER_INCH / 128.0 + 1e-9, "{x} mm printed {text}, read {back}");
+            }
+        }
     }
 
     #[test]

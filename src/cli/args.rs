@@ -33,6 +33,28 @@ pub struct Common {
     /// Overwrite output files that are already there.
     #[arg(long, global = true)]
     pub force: bool,
+    /// Read and print lengths in this unit (otherwise that of the frame file); inches are fractions as on
+    /// a tape.
+    #[arg(long, global = true, value_enum, value_name = "UNIT")]
+    pub units: Option<UnitsArg>,
+}
+
+/// Units of length for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UnitsArg {
+    /// Millimetres.
+    Mm,
+    /// Inches.
+    Inch,
+}
+
+impl From<UnitsArg> for crate::units::Units {
+    fn from(u: UnitsArg) -> Self {
+        match u {
+            UnitsArg::Mm => crate::units::Units::Mm,
+            UnitsArg::Inch => crate::units::Units::Inch,
+        }
+    }
 }
 
 /// The commands.
@@ -52,11 +74,27 @@ pub enum Command {
     )]
     Tack(PlanArgs),
     /// Read a frame file and say what was understood: joints, seams, passes, defaults, warnings.
-    Check(FrameArg),
+    #[command(
+        after_help = "Examples:\n  holdtrue check frame.toml\n  holdtrue check frame.toml --out frame.png\n  \
+                            holdtrue check frame.toml --units inch"
+    )]
+    Check(CheckArgs),
     /// Judge common orders and the planned one side by side.
+    #[command(after_help = "Example:\n  holdtrue compare frame.toml")]
     Compare(PlanCommon),
     /// Draw the frame: SVG or PNG.
+    #[command(after_help = "Examples:\n  holdtrue draw frame.toml --out map.svg\n  \
+                            holdtrue draw frame.toml --joint J3 --out J3.png\n  holdtrue draw frame.toml --view pull --out pull.svg")]
     Draw(DrawArgs),
+    /// Write a starter frame of your own measures; asks for them when run at a terminal without a shape.
+    #[command(
+        after_help = "Shapes: ladder, base, a-frame, cart, trike, gate, cradle, test-tee.\nLengths are mm, or inches with \
+                            --units inch; a length may carry its own unit (\"4 ft\", \"1.2 m\").\n\nExamples:\n  \
+                            holdtrue new\n  holdtrue new \"yard gate\" --shape gate --length 1500 --height 1200 --rungs 5\n  \
+                            holdtrue new rack --shape ladder --section \"round 38x2\" --material E235\n  \
+                            holdtrue new bench --shape base --units inch --length 48 --section \"square 2 x 1/8\""
+    )]
+    New(NewArgs),
     /// Make a frame file from a drawing of centre lines: DXF, OBJ or CSV.
     #[command(after_help = "Rows of a CSV file: `point,NAME,X,Y,Z` and `bar,NAME,FROM,TO`.\n\nExample:\n  \
                             holdtrue import gate.dxf --out gate.toml")]
@@ -79,23 +117,109 @@ pub enum Command {
     /// List the codes of all errors and warnings with what to do about them.
     Codes,
     /// Explain the frame file: every key with its default.
+    #[command(after_help = "Example:\n  holdtrue format | less")]
     Format,
-    /// Print a JSON Schema.
+    /// Print a JSON Schema: of the frame file (for editors), or of the plan as JSON.
+    #[command(after_help = "Example:\n  holdtrue schema frame > frame.schema.json")]
     Schema(SchemaArgs),
     /// Print a completion script for a shell.
+    #[command(
+        after_help = "Example:\n  holdtrue completions bash > ~/.local/share/bash-completion/completions/holdtrue"
+    )]
     Completions {
         /// The shell.
         shell: clap_complete::Shell,
     },
     /// Print the manual page.
+    #[command(after_help = "Example:\n  holdtrue man > holdtrue.1 && man ./holdtrue.1")]
     Man,
 }
 
-/// A frame file.
+/// `check`.
 #[derive(Debug, Args)]
-pub struct FrameArg {
+pub struct CheckArgs {
     /// Frame file (TOML); `-` reads standard input.
     pub frame: PathBuf,
+    /// Draw the frame as it was understood; the ending (.svg or .png) says the format.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// `new`.
+#[derive(Debug, Args)]
+pub struct NewArgs {
+    /// Name of the frame; the file is called after it.
+    pub name: Option<String>,
+    /// Shape.
+    #[arg(long, value_enum)]
+    pub shape: Option<ShapeArg>,
+    /// Length over all.
+    #[arg(long, value_name = "LENGTH")]
+    pub length: Option<String>,
+    /// Width over all.
+    #[arg(long, value_name = "LENGTH")]
+    pub width: Option<String>,
+    /// Height over all (cart: length of the pole).
+    #[arg(long, value_name = "LENGTH")]
+    pub height: Option<String>,
+    /// Number of rungs, bars or cross members.
+    #[arg(long, value_name = "NUMBER")]
+    pub rungs: Option<u32>,
+    /// Section of the main tubes: "square 40x3", "rectangular 60x40x3", "round 38x2".
+    #[arg(long, value_name = "SECTION")]
+    pub section: Option<String>,
+    /// Another wall than that of the section.
+    #[arg(long, value_name = "LENGTH")]
+    pub wall: Option<String>,
+    /// Section of rungs, bars and stays (otherwise as the main tubes; a size smaller if they are round).
+    #[arg(long, value_name = "SECTION")]
+    pub second: Option<String>,
+    /// Material; `holdtrue materials` lists them.
+    #[arg(long)]
+    pub material: Option<String>,
+    /// Welding process, its number in ISO 4063; `holdtrue processes` lists them.
+    #[arg(long, value_name = "NUMBER")]
+    pub process: Option<u16>,
+    /// File to write (otherwise the name with .toml); `-` prints it.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// Shapes of `new`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ShapeArg {
+    /// Two long rails with rungs.
+    Ladder,
+    /// Box base: ring on four legs.
+    Base,
+    /// Stand of two A's.
+    AFrame,
+    /// Flat deck with a pole and axle plates.
+    Cart,
+    /// Cargo tricycle, the bare chassis.
+    Trike,
+    /// Upright rectangle with bars.
+    Gate,
+    /// Two rails with arms that lean out.
+    Cradle,
+    /// One tube on another, to calibrate the shop.
+    TestTee,
+}
+
+impl From<ShapeArg> for crate::start::Shape {
+    fn from(s: ShapeArg) -> Self {
+        use crate::start::Shape;
+        match s {
+            ShapeArg::Ladder => Shape::Ladder,
+            ShapeArg::Base => Shape::Base,
+            ShapeArg::AFrame => Shape::AFrame,
+            ShapeArg::Cart => Shape::Cart,
+            ShapeArg::Trike => Shape::Trike,
+            ShapeArg::Gate => Shape::Gate,
+            ShapeArg::Cradle => Shape::Cradle,
+            ShapeArg::TestTee => Shape::TestTee,
+        }
+    }
 }
 
 /// `serve`.
@@ -228,6 +352,8 @@ pub enum SchemaOf {
     Plan,
     /// The tack half written by `tack --json`.
     Tack,
+    /// The frame file, for editors.
+    Frame,
 }
 
 /// Effort.

@@ -8,31 +8,50 @@ use crate::output::view::View;
 use crate::output::{pictures, png, svg};
 use crate::plan::WeldPlan;
 use std::io::Write;
+use std::path::Path;
 
 /// 300 dots per inch.
 const PX_PER_MM: f64 = 12.0;
 /// Size of a drawing of the whole frame, mm: A4 across less margins.
-const SIZE_MM: (f64, f64) = (270.0, 180.0);
+pub const SIZE_MM: (f64, f64) = (270.0, 180.0);
 
 pub fn run(a: &DrawArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let ending = a.out.extension().and_then(|e| e.to_str()).unwrap_or("").to_lowercase();
+    ending(&a.out)?;
+    files::free(&a.out, common.force)?;
+    let (_, plan) = super::plan::make(&a.common, common, err)?;
+    let mut drawing = drawing(a, &plan)?.in_colour(a.colour);
+    crate::output::units::picture(&mut drawing, plan.frame.units);
+    put_out(&drawing, &a.out, common, out, err)
+}
+
+/// The ending of a picture's name, which says how to draw it.
+pub fn ending(path: &Path) -> Result<String, Stop> {
+    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or("").to_lowercase();
     if ending != "svg" && ending != "png" {
         return Err(Stop::new(
             Exit::Usage,
-            format!("error: {} must end in .svg or .png: the ending says what to draw", a.out.display()),
+            format!("error: {} must end in .svg or .png: the ending says what to draw", path.display()),
         ));
     }
-    files::free(&a.out, common.force)?;
-    let (_, plan) = super::plan::make(&a.common, common, err)?;
-    let drawing = drawing(a, &plan)?.in_colour(a.colour);
-    let bytes = if ending == "svg" {
-        svg::svg(&drawing).into_bytes()
+    Ok(ending)
+}
+
+/// Write a picture.
+pub fn put_out(
+    drawing: &Drawing,
+    path: &Path,
+    common: &Common,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Result<(), Stop> {
+    let bytes = if ending(path)? == "svg" {
+        svg::svg(drawing).into_bytes()
     } else {
-        png::png(&drawing, PX_PER_MM).map_err(|e| Stop::new(Exit::CannotCreate, format!("error: {e}")))?
+        png::png(drawing, PX_PER_MM).map_err(|e| Stop::new(Exit::CannotCreate, format!("error: {e}")))?
     };
-    files::write(&a.out, &bytes, common.force, out)?;
+    files::write(path, &bytes, common.force, out)?;
     if !common.quiet {
-        writeln!(err, "wrote {}", a.out.display())?;
+        writeln!(err, "wrote {}", path.display())?;
     }
     Ok(())
 }

@@ -12,6 +12,7 @@ mod files;
 mod import;
 mod job;
 mod library;
+mod new;
 mod plan;
 mod progress;
 #[cfg(feature = "web")]
@@ -44,6 +45,7 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
         Command::Check(a) => check::run(a, &cli.common, out, err),
         Command::Compare(a) => compare::run(a, &cli.common, out, err),
         Command::Draw(a) => draw::run(a, &cli.common, out, err),
+        Command::New(a) => new::run(a, &cli.common, out, err),
         Command::Import(a) => import::run(a, &cli.common, out, err),
         Command::Job(c) => job::run(c, &cli.common, out, err),
         #[cfg(feature = "web")]

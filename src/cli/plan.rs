@@ -105,6 +105,9 @@ impl Sheets<'_> {
 /// Read, plan, warn: the beginning of every command that needs a plan.
 pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(FrameText, WeldPlan), Stop> {
     let mut file = files::read_frame(&a.frame)?;
+    if let Some(u) = common.units {
+        file.frame.units = u.into();
+    }
     if let Some(w) = a.welders {
         file.frame.shop.welders = w.into();
     }

@@ -8,6 +8,7 @@ mod controls;
 mod direction;
 mod doubts;
 mod faces;
+mod inches;
 pub mod iso13920;
 mod lay;
 mod look;
@@ -31,8 +32,21 @@ pub use measure::{measure, measure_at};
 pub use read::{decode, read};
 pub use section::Properties;
 
+/// Faults with their lengths in the unit that the user writes.
+pub fn faults_in(
+    mut faults: Vec<crate::fault::Fault>,
+    units: crate::units::Units,
+) -> Vec<crate::fault::Fault> {
+    inches::faults(&mut faults, units);
+    faults
+}
+
 /// The frame file explained for the person who writes one (Markdown).
 pub const FORMAT: &str = include_str!("format.md");
+
+/// JSON Schema (2020-12) of the frame file, for editors: which keys there are and what they take. What
+/// it cannot say (that a name exists, that a wall fits) is said by [`read`].
+pub const SCHEMA: &str = include_str!("schema.json");
 
 use crate::fault::Span;
 use crate::library::{Material, Process};
@@ -45,6 +59,8 @@ use glam::DVec3;
 pub struct Frame {
     /// Name on every sheet.
     pub name: String,
+    /// Unit in which people read and write lengths; every length in here is mm all the same.
+    pub units: crate::units::Units,
     /// Free remarks of the user.
     pub note: String,
     /// Unit vector that points up in use: what top, left and right mean. The frame may lie otherwise

@@ -3,8 +3,9 @@
 use super::direction::{Axes, direction};
 use super::reader::{At, Bad, Tab, number, table, vector};
 use super::{Default_, Frame, Point, SymmetryWish};
-use super::{controls, materials, procedures, settings, syntax, tubes, wishes};
+use super::{controls, inches, materials, procedures, settings, syntax, tubes, wishes};
 use crate::fault::{Checked, Fault, Span};
+use crate::units::Units;
 use glam::DVec3;
 use toml::de::DeTable;
 
@@ -47,14 +48,11 @@ pub fn decode(bytes: &[u8]) -> Result<&str, Vec<Fault>> {
 /// All faults of the text at once, each with code, place and remedy; warnings among them.
 pub fn read(text: &str) -> Result<Checked<Frame>, Vec<Fault>> {
     let mut bad = Bad::new();
+    let mut units = Units::Mm;
     let frame = match syntax::faults(text) {
-        None => {
-            let (tree, _) = DeTable::parse_recoverable(text);
-            whole(tree.get_ref(), text, &mut bad)
-        }
+        None => in_mm(text, &mut units, |tree| whole(tree, text, &mut bad)),
         Some((faults, clean)) => {
-            let (tree, _) = DeTable::parse_recoverable(&clean);
-            whole(tree.get_ref(), text, &mut bad);
+            in_mm(&clean, &mut units, |tree| whole(tree, text, &mut bad));
             // Lines that cannot be parsed are not there, so what is missing or unknown may stand in
             // one of them; only faults that lie in one word remain trustworthy.
             bad.retain(|f| matches!(f.code, "E105" | "E106" | "E110" | "E111" | "E112" | "E114"));
@@ -64,10 +62,21 @@ pub fn read(text: &str) -> Result<Checked<Frame>, Vec<Fault>> {
     };
     bad.sort_by_key(|f| f.at.as_ref().map_or(0, |s| s.start));
     bad.dedup();
+    inches::faults(&mut bad, units);
     match frame {
         Some(value) if bad.iter().all(Fault::is_warning) => Ok(Checked { value, warnings: bad }),
         _ => Err(bad),
     }
+}
+
+/// The tree of the file with every length in mm, and the unit in which it was written.
+fn in_mm<T>(text: &str, units: &mut Units, read: impl FnOnce(&DeTable<'_>) -> T) -> T {
+    let (tree, _) = DeTable::parse_recoverable(text);
+    let mut tree = tree.into_inner();
+    *units = inches::said(&tree);
+    let texts = inches::in_mm(&mut tree);
+    inches::put(&mut tree, &texts);
+    read(&tree)
 }
 
 /// What every part of the reader adds to.
@@ -146,8 +155,13 @@ fn whole<'t>(root: &'t DeTable<'t>, text: &str, bad: &mut Bad) -> Option<Frame> 
     if tubes_ok {
         parts.warn_unused(&tubes, &procedures, bad);
     }
+    for d in &mut notes.defaults {
+        d.value = head.units.sentence(&d.value);
+        d.why = head.units.sentence(&d.why);
+    }
     Some(Frame {
         name: head.name?,
+        units: head.units,
         note: head.note,
         up: head.up,
         forward: head.forward,
@@ -201,6 +215,7 @@ fn version(top: &Tab<'_>, text: &str, bad: &mut Bad) {
 /// What `[frame]` says.
 struct Head<'t> {
     name: Option<String>,
+    units: Units,
     note: String,
     up: DVec3,
     forward: DVec3,
@@ -230,11 +245,13 @@ impl Head<'_> {
     }
 }
 
-const FRAME: &[&str] = &["name", "note", "up", "forward", "symmetry", "coating", "carries_people", "vented"];
+const FRAME: &[&str] =
+    &["name", "units", "note", "up", "forward", "symmetry", "coating", "carries_people", "vented"];
 
 fn head<'t>(top: &Tab<'t>, notes: &mut Notes, bad: &mut Bad) -> Head<'t> {
     let empty = Head {
         name: None,
+        units: Units::Mm,
         note: String::new(),
         up: DVec3::Z,
         forward: DVec3::X,
@@ -256,6 +273,10 @@ fn head<'t>(top: &Tab<'t>, notes: &mut Notes, bad: &mut Bad) -> Head<'t> {
         .need("name", "`name = \"my frame\"`", bad)
         .and_then(|v| super::reader::text(v, "`name`", bad))
         .map(|n| n.v.trim().to_string());
+    let units = match tab.word("units", &["mm", "inch"], bad) {
+        Some("inch") => Units::Inch,
+        _ => Units::Mm,
+    };
     let (up, forward) = up_and_forward(&tab, notes, bad);
     let coating = tab.text("coating", bad).map(|c| c.v.to_string());
     let carries_people = tab.flag("carries_people", bad).unwrap_or_else(|| {
@@ -268,6 +289,7 @@ fn head<'t>(top: &Tab<'t>, notes: &mut Notes, bad: &mut Bad) -> Head<'t> {
     });
     Head {
         name,
+        units,
         note: tab.text("note", bad).map_or(String::new(), |n| n.v.to_string()),
         up,
         forward,

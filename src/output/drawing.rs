@@ -336,6 +336,20 @@ impl Drawing {
         let items = self.items.split_off(before);
         self.items.push(Item::Group { name: String::new(), tint: Some(tint), items });
     }
+    /// Does something to its title and to every text on it.
+    pub fn each_text(&mut self, change: &dyn Fn(&mut String)) {
+        fn each(items: &mut [Item], change: &dyn Fn(&mut String)) {
+            for item in items {
+                match item {
+                    Item::Text(text) => change(&mut text.words),
+                    Item::Group { items, .. } => each(items, change),
+                    Item::Path { .. } | Item::Circle { .. } => {}
+                }
+            }
+        }
+        change(&mut self.title);
+        each(&mut self.items, change);
+    }
     /// Its whole area.
     pub fn area(&self) -> Area {
         Area { left: 0.0, top: 0.0, right: self.width_mm, bottom: self.height_mm }

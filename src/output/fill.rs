@@ -5,8 +5,9 @@ use super::pictures;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
 use super::tack_sheet;
 use super::view::View;
+use crate::frame::Control;
 use crate::plan::{Act, Line, WeldPlan};
-use crate::units;
+use crate::units::{self, Units};
 
 /// The sheet of a plan. `date` is printed as given; an empty one leaves the place free.
 pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
@@ -18,6 +19,7 @@ pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
         .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
         .collect();
     sheet.further = further(plan);
+    super::units::put(&mut sheet, plan.frame.units);
     sheet
 }
 
@@ -104,9 +106,14 @@ fn plain_controls(plan: &WeldPlan) -> Table {
         .controls
         .iter()
         .map(|c| {
-            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
-            let nominal = format!("{} {unit}", units::trim(c.nominal, 2));
-            vec![c.name.clone(), nominal, units::trim(c.tolerance, 2), unit.into(), unit.into()]
+            let say = Say::of(c, plan.frame.units);
+            vec![
+                c.name.clone(),
+                say.nominal(c.nominal),
+                say.band(c.tolerance, 2),
+                say.unit.into(),
+                say.unit.into(),
+            ]
         })
         .collect();
     Table { title: "Dimensions that must come out true".into(), columns, rows }
@@ -122,22 +129,63 @@ fn controls(plan: &WeldPlan) -> Table {
         .iter()
         .zip(&plan.pull.controls)
         .map(|(c, p)| {
-            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
-            let digits = if unit == "°" { 2 } else { 1 };
+            let say = Say::of(c, plan.frame.units);
             vec![
                 c.name.clone(),
-                format!("{} {unit}", units::trim(c.nominal, digits)),
-                units::trim(c.tolerance, 2),
-                units::signed_to(p.pull, digits),
-                units::trim(p.scatter, digits),
-                if p.set_to == 0.0 { "0".into() } else { units::signed_to(p.set_to, digits) },
-                units::signed_to(p.residual, digits),
-                unit.into(),
-                unit.into(),
+                say.nominal(c.nominal),
+                say.band(c.tolerance, 2),
+                say.change(p.pull),
+                say.band(p.scatter, say.digits),
+                if p.set_to == 0.0 { "0".into() } else { say.change(p.set_to) },
+                say.change(p.residual),
+                say.unit.into(),
+                say.unit.into(),
             ]
         })
         .collect();
     Table { title: "Dimensions that must come out true".into(), columns, rows }
+}
+
+/// How the values of a control are said in the unit of the sheet.
+struct Say {
+    units: Units,
+    /// Beside a box to write in.
+    unit: &'static str,
+    digits: usize,
+}
+
+impl Say {
+    fn of(c: &Control, units: Units) -> Say {
+        match (c.kind.unit(), units) {
+            ("deg", _) => Say { units: Units::Mm, unit: "°", digits: 2 },
+            (_, Units::Mm) => Say { units, unit: "mm", digits: 1 },
+            (_, Units::Inch) => Say { units, unit: "in", digits: 1 },
+        }
+    }
+    fn nominal(&self, v: f64) -> String {
+        match self.units {
+            Units::Mm => format!("{} {}", units::trim(v, self.digits), self.unit),
+            Units::Inch => self.units.reading(v),
+        }
+    }
+    fn reading(&self, v: f64) -> String {
+        match self.units {
+            Units::Mm => units::trim(v, 1),
+            Units::Inch => self.units.reading(v),
+        }
+    }
+    fn change(&self, v: f64) -> String {
+        match self.units {
+            Units::Mm => units::signed_to(v, self.digits),
+            Units::Inch => self.units.change(v),
+        }
+    }
+    fn band(&self, v: f64, digits: usize) -> String {
+        match self.units {
+            Units::Mm => units::trim(v, digits),
+            Units::Inch => self.units.band(v),
+        }
+    }
 }
 
 fn further(plan: &WeldPlan) -> Vec<Block> {
@@ -184,11 +232,16 @@ fn relaxed(plan: &WeldPlan) -> Table {
         .relaxed
         .iter()
         .map(|x| {
+            // Of the rules only the distance is a length.
+            let asked = |v: f64| match (plan.frame.units, x.rule.to_string().as_str()) {
+                (Units::Inch, "distance") => plan.frame.units.length(v),
+                _ => units::trim(v, 1),
+            };
             vec![
                 x.rule.to_string(),
                 plan.passes.passes[x.pass].label.clone(),
-                units::trim(x.required, 1),
-                units::trim(x.actual, 1),
+                asked(x.required),
+                asked(x.actual),
                 x.why.clone(),
             ]
         })
@@ -257,14 +310,14 @@ fn worded(plan: &WeldPlan, line: &Line) -> CheckRow {
                 .enumerate()
                 .map(|(i, &c)| {
                     let control = &f.controls[c];
-                    let unit = if control.kind.unit() == "deg" { "°" } else { "mm" };
+                    let say = Say::of(control, f.units);
                     let expect = match expect.get(i) {
                         Some((e, band)) => {
-                            format!("{} ± {}", units::trim(control.nominal + e, 1), units::trim(*band, 1))
+                            format!("{} ± {}", say.reading(control.nominal + e), say.band(*band, 1))
                         }
-                        None => units::trim(control.nominal, 1),
+                        None => say.reading(control.nominal),
                     };
-                    Reading { name: control.name.clone(), expect, unit: unit.into() }
+                    Reading { name: control.name.clone(), expect, unit: say.unit.into() }
                 })
                 .collect();
             r

@@ -27,6 +27,7 @@ pub mod tack_sheet;
 pub mod tags;
 pub mod text;
 pub mod understood;
+pub mod units;
 pub mod view;
 pub mod why;
 pub mod wire;

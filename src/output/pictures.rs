@@ -8,6 +8,7 @@ use super::pull_picture;
 use super::view::View;
 use crate::joint::Side;
 use crate::plan::{Act, WeldPlan};
+use crate::units::{MM_PER_INCH, Units};
 
 /// The frame with its joints numbered, in a view, as it lies in the first setup.
 pub fn weld_map(plan: &WeldPlan, view: View, size_mm: (f64, f64)) -> Drawing {
@@ -67,10 +68,15 @@ pub fn paths(plan: &WeldPlan) -> Vec<Drawing> {
         .iter()
         .enumerate()
         .map(|(i, c)| {
-            let of = |path: &[Vec<f64>]| path.iter().map(|row| row[i]).collect::<Vec<f64>>();
+            // An axis has decimals, also in inches.
+            let (unit, mm) = match (plan.frame.units, c.kind.unit()) {
+                (Units::Inch, "mm") => ("in", MM_PER_INCH),
+                (_, unit) => (unit, 1.0),
+            };
+            let of = |path: &[Vec<f64>]| path.iter().map(|row| row[i] / mm).collect::<Vec<f64>>();
             let other = of(&plan.joint_by_joint);
             let beside = (!other.is_empty()).then_some(("joint by joint", other.as_slice()));
-            plots::pull_plot(&c.name, c.kind.unit(), c.tolerance, &of(&plan.pull.path), beside)
+            plots::pull_plot(&c.name, unit, c.tolerance / mm, &of(&plan.pull.path), beside)
         })
         .collect()
 }

@@ -54,7 +54,11 @@ pub fn pull_plot(
         x_name: "passes welded".into(),
         y_name: format!("pull, {unit}"),
         curves,
-        band: Some((-tolerance, tolerance, format!("tolerance ± {tolerance} {unit}"))),
+        band: Some((
+            -tolerance,
+            tolerance,
+            format!("tolerance ± {} {unit}", crate::units::trim(tolerance, 3)),
+        )),
         size_mm: (91.0, 62.0),
     })
 }

@@ -7,6 +7,7 @@ use super::tags::{self, Room, Tag};
 use super::view::{Fitted, View};
 use crate::distort::Pull;
 use crate::frame::{ControlKind, Frame, Spot};
+use crate::units::Units;
 use glam::DVec3;
 
 /// The pull picture. `pull` must belong to the frame; a tube without displacements stays where it is.
@@ -133,9 +134,16 @@ fn controls(
         if (to - from).length() > 1.5 {
             drawing.arrow(&[from, to], 1.8_f64.min((to - from).length()), Pen::black(0.4));
         }
+        let inches = frame.units == Units::Inch && control.kind.unit() != "deg";
         let unit = if control.kind.unit() == "deg" { "°" } else { " mm" };
-        let value = format!("{}{unit}", signed(outcome.pull));
-        let band = format!("± {}, set to {}", plain(outcome.scatter), signed(outcome.set_to));
+        let (value, band) = if inches {
+            let u = frame.units;
+            let band = format!("± {}, set to {}", u.band(outcome.scatter), u.change(outcome.set_to));
+            (u.change(outcome.pull), band)
+        } else {
+            let band = format!("± {}, set to {}", plain(outcome.scatter), signed(outcome.set_to));
+            (format!("{}{unit}", signed(outcome.pull)), band)
+        };
         let name = Text::new(pt(0.0, 0.0), font::fit(&control.name, 3.2, false, 48.0), 3.2);
         let value = Text::new(pt(0.0, 0.0), value, 4.4).bold();
         let band = Text::new(pt(0.0, 0.0), band, 2.9);

@@ -33,6 +33,7 @@ pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
         .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
         .collect();
     sheet.further = further(plan);
+    super::units::put(&mut sheet, plan.frame.units);
     sheet
 }
 

@@ -266,6 +266,8 @@ struct Columns {
     under: usize,
     settings: usize,
     welder: usize,
+    /// Heat input per inch instead of per millimetre.
+    inches: bool,
 }
 
 impl Columns {
@@ -285,6 +287,7 @@ impl Columns {
             under: widest(5, |r| r.under.clone()),
             settings: widest(8, |r| r.settings.clone()),
             welder: widest(3, |r| r.welder.clone()),
+            inches: welds.iter().any(|r| r.heat_input.ends_with("/in")),
         }
     }
     fn indent(&self) -> String {
@@ -309,7 +312,17 @@ impl Columns {
         self.join(
             &" ".repeat(self.number),
             "   ",
-            ["pass", "clock", "way", "layer", "pos", "kJ/mm", "under", "who", "settings"],
+            [
+                "pass",
+                "clock",
+                "way",
+                "layer",
+                "pos",
+                if self.inches { "kJ/in" } else { "kJ/mm" },
+                "under",
+                "who",
+                "settings",
+            ],
         )
     }
     fn line(&self, row: &CheckRow) -> String {
@@ -379,7 +392,7 @@ fn direction(row: &CheckRow) -> String {
 
 /// The number alone: its unit stands in the head of the column.
 fn heat(row: &CheckRow) -> String {
-    row.heat_input.trim_end_matches("kJ/mm").trim_end().to_string()
+    row.heat_input.split(" kJ/").next().unwrap_or("").to_string()
 }
 
 fn count(text: &str) -> usize {

@@ -1,15 +1,19 @@
 //! What was understood of a frame file, in words: the answer of `check`.
 
-use crate::frame::{Frame, Role, Shape};
+use crate::frame::{Frame, Role, Shape, Tube};
 use crate::joint::Joints;
 use crate::procedure::{self, Passes};
 use crate::seam::Seams;
-use crate::units::trim;
+use crate::units::{MM_PER_INCH, Units, trim};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// Joints, seams, passes, weights, sealed cells, controls and defaults as text of a given width.
 pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes, width: u16) -> String {
+    let u = frame.units;
+    let inch = u == Units::Inch;
+    // A length in a column whose head has the unit.
+    let bare = |mm: f64| if inch { u.length(mm) } else { format!("{mm:.0}") };
     let mut t = String::new();
     let _ = writeln!(t, "{}", frame.name.to_uppercase());
     let _ = writeln!(
@@ -23,16 +27,24 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     );
     let _ = writeln!(
         t,
-        "{:.2} m of weld, {:.0} g of filler, {:.0} min of arc",
-        seams.seams.iter().map(|s| s.length_mm).sum::<f64>() / 1000.0,
+        "{}, {:.0} g of filler, {:.0} min of arc",
+        u.sentence(&format!(
+            "{:.2} m of weld",
+            seams.seams.iter().map(|s| s.length_mm).sum::<f64>() / 1000.0
+        )),
         passes.passes.iter().map(|p| p.filler_g).sum::<f64>(),
         passes.passes.iter().map(|p| p.arc_s).sum::<f64>() / 60.0
     );
     let _ = match joints.symmetry {
         Some((p, n)) => writeln!(
             t,
-            "left and right mirror in the plane through ({:.0}, {:.0}, {:.0}) square to ({:.0}, {:.0}, {:.0})",
-            p.x, p.y, p.z, n.x, n.y, n.z
+            "left and right mirror in the plane through ({}, {}, {}) square to ({}, {}, {})",
+            bare(p.x),
+            bare(p.y),
+            bare(p.z),
+            trim(n.x, 2),
+            trim(n.y, 2),
+            trim(n.z, 2)
         ),
         None => writeln!(t, "no symmetry plane: heat cannot be balanced between left and right"),
     };
@@ -47,21 +59,26 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     }
 
     let _ = writeln!(t, "\nTUBES AND PLATES");
-    let mut table = sheet(width, &["name", "section", "material", "length mm"]);
+    let mut table =
+        sheet(width, &["name", "section", "material", if inch { "length" } else { "length mm" }, "kg"]);
     for tube in &frame.tubes {
         let section = &frame.sections[tube.section];
         table.add_row(vec![
             tube.name.clone(),
-            shape(&section.shape),
+            shape_in(&section.shape, u),
             frame.materials[section.material].name.clone(),
-            format!("{:.0}", tube.s.last().copied().unwrap_or(0.0)),
+            bare(tube.s.last().copied().unwrap_or(0.0)),
+            format!("{:.1}", tube_kg(frame, tube)),
         ]);
     }
-    right(&mut table, 3);
+    [3, 4].into_iter().for_each(|c| right(&mut table, c));
     let _ = writeln!(t, "{table}");
 
     let _ = writeln!(t, "\nJOINTS AND SEAMS");
-    let mut table = sheet(width, &["seam", "kind", "branch", "onto", "angle", "mm", "passes", "side"]);
+    let mut table = sheet(
+        width,
+        &["seam", "kind", "branch", "onto", "angle", if inch { "long" } else { "mm" }, "passes", "side"],
+    );
     for (i, (seam, meet)) in seams.seams.iter().zip(&joints.meets).enumerate() {
         let onto: Vec<&str> = meet.carriers.iter().map(|c| frame.tubes[c.0].name.as_str()).collect();
         table.add_row(vec![
@@ -70,7 +87,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
             frame.tubes[meet.branch.0].name.clone(),
             onto.join(" + "),
             format!("{:.0}°", seam.angle_deg),
-            format!("{:.0}", seam.length_mm),
+            bare(seam.length_mm),
             passes.passes.iter().filter(|p| p.seam == i).count().to_string(),
             joints.joints[seam.joint].side.word().into(),
         ]);
@@ -80,7 +97,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     let _ = writeln!(t, "{table}");
     for seam in &seams.seams {
         for left in &seam.unwelded {
-            let _ = writeln!(t, "{}: not welded: {left}", seam.name);
+            let _ = writeln!(t, "{}: not welded: {}", seam.name, u.sentence(left));
         }
     }
 
@@ -93,8 +110,16 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
             table.add_row(vec![
                 c.name.clone(),
                 c.kind.word().into(),
-                format!("{:.1} {}", c.nominal, c.kind.unit()),
-                format!("±{}", trim(c.tolerance, 2)),
+                if inch && c.kind.unit() == "mm" {
+                    u.reading(c.nominal)
+                } else {
+                    format!("{:.1} {}", c.nominal, c.kind.unit())
+                },
+                if inch && c.kind.unit() == "mm" {
+                    format!("±{}", u.band(c.tolerance))
+                } else {
+                    format!("±{}", trim(c.tolerance, 2))
+                },
                 c.tolerance_from.clone(),
                 format!("{:?}", c.set_by).to_lowercase(),
             ]);
@@ -105,18 +130,32 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     }
 
     let _ = writeln!(t, "\nSETTINGS OF THE SEAMS (starting values are no welding procedure)");
-    let mut table = sheet(width, &["proc.", "layers", "leg", "V", "A", "mm/s", "J/mm", "°C", "from"]);
+    let mut table = sheet(
+        width,
+        if inch {
+            &["proc.", "layers", "leg", "V", "A", "in/min", "kJ/in", "°C", "from"]
+        } else {
+            &["proc.", "layers", "leg", "V", "A", "mm/s", "J/mm", "°C", "from"]
+        },
+    );
     for s in &passes.settings {
         table.add_row(vec![
             s.process.to_string(),
             s.layers.to_string(),
-            trim(s.leg_mm, 1),
+            if inch { u.reading(s.leg_mm) } else { trim(s.leg_mm, 1) },
             trim(s.volts, 1),
             trim(s.amps, 0),
-            trim(s.speed_mm_s, 1),
-            format!("{:.0}", s.k * s.volts * s.amps / s.speed_mm_s),
+            trim(if inch { s.speed_mm_s * 60.0 / MM_PER_INCH } else { s.speed_mm_s }, 1),
+            match s.k * s.volts * s.amps / s.speed_mm_s {
+                q if inch => trim(q * MM_PER_INCH / 1000.0, 1),
+                q => format!("{q:.0}"),
+            },
             format!("{:.0}", s.interpass_c),
-            if s.starting_values { format!("starting values: {}", s.source) } else { s.source.clone() },
+            u.sentence(&if s.starting_values {
+                format!("starting values: {}", s.source)
+            } else {
+                s.source.clone()
+            }),
         ]);
     }
     (0..8).for_each(|c| right(&mut table, c));
@@ -148,12 +187,19 @@ fn behind(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes, width:
             let preheat = match steel.map(|s| (&s.method_b_c, &s.method_a_mm)) {
                 None => "not by these methods".to_string(),
                 Some((Ok(t), _)) => format!("{t:.0} °C (B)"),
-                Some((Err(_), Ok(mm))) => format!("none up to {mm:.0} mm together (A)"),
+                Some((Err(_), Ok(mm))) => {
+                    frame.units.sentence(&format!("none up to {mm:.0} mm together (A)"))
+                }
                 Some((Err(_), Err(_))) => "outside A and B".to_string(),
             };
             let row = vec![
                 steel.map_or("-".into(), |s| s.name.clone()),
-                format!("{:.0}", n.heat_for_wall_j_per_mm2),
+                match n.heat_for_wall_j_per_mm2 {
+                    q if frame.units == Units::Inch => {
+                        format!("{:.0}", q * MM_PER_INCH * MM_PER_INCH / 1000.0)
+                    }
+                    q => format!("{q:.0}"),
+                },
                 cooling.clone(),
                 ce,
                 cet,
@@ -170,7 +216,8 @@ fn behind(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes, width:
     let mut t = String::new();
     let _ = writeln!(
         t,
-        "\nBEHIND THE SETTINGS: q/t J/mm² of the thinner wall; t8/5 s and preheat by EN 1011-2, never beyond its range"
+        "\nBEHIND THE SETTINGS: q/t {} of the thinner wall; t8/5 s and preheat by EN 1011-2, never beyond its range",
+        if frame.units == Units::Inch { "kJ/in²" } else { "J/mm²" }
     );
     let mut table = sheet(width, &["steel", "q/t", "t8/5", "CE", "CET", "Pcm", "preheat", "seams"]);
     for (mut row, names) in rows {
@@ -213,30 +260,38 @@ fn count(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
 }
 
-/// A section in the trade's short form.
+/// A section in the trade's short form, in mm.
 pub fn shape(shape: &Shape) -> String {
+    shape_in(shape, Units::Mm)
+}
+
+/// A section in the trade's short form.
+pub fn shape_in(shape: &Shape, units: Units) -> String {
+    // A wall that no fraction says is in thousandths.
+    let n = |mm: f64| match units {
+        Units::Mm => trim(mm, 2),
+        Units::Inch => {
+            let parts = mm / MM_PER_INCH * 64.0;
+            let exact = (parts - parts.round()).abs() < 0.02;
+            if exact { crate::units::tape(mm) } else { format!("{}\"", trim(mm / MM_PER_INCH, 3)) }
+        }
+    };
     match *shape {
-        Shape::Round { od, wall } => format!("Ø{} × {}", trim(od, 2), trim(wall, 2)),
-        Shape::Box { height, width, wall, .. } if height == width => {
-            format!("□{} × {}", trim(height, 2), trim(wall, 2))
-        }
-        Shape::Box { height, width, wall, .. } => {
-            format!("{} × {} × {}", trim(height, 2), trim(width, 2), trim(wall, 2))
-        }
-        Shape::Flat { width, thickness } => format!("flat {} × {}", trim(width, 2), trim(thickness, 2)),
-        Shape::Solid { od } => format!("rod Ø{}", trim(od, 2)),
+        Shape::Round { od, wall } => format!("Ø{} × {}", n(od), n(wall)),
+        Shape::Box { height, width, wall, .. } if height == width => format!("□{} × {}", n(height), n(wall)),
+        Shape::Box { height, width, wall, .. } => format!("{} × {} × {}", n(height), n(width), n(wall)),
+        Shape::Flat { width, thickness } => format!("flat {} × {}", n(width), n(thickness)),
+        Shape::Solid { od } => format!("rod Ø{}", n(od)),
     }
 }
 
 /// Mass of all tubes and plates before trimming, kg.
 fn mass_kg(frame: &Frame) -> f64 {
-    frame
-        .tubes
-        .iter()
-        .map(|t| {
-            let section = &frame.sections[t.section];
-            let per_m = section.shape.properties().kg_per_m(frame.materials[section.material].density_kg_m3);
-            per_m * t.s.last().copied().unwrap_or(0.0) / 1000.0
-        })
-        .sum()
+    frame.tubes.iter().map(|t| tube_kg(frame, t)).sum()
+}
+
+fn tube_kg(frame: &Frame, tube: &Tube) -> f64 {
+    let section = &frame.sections[tube.section];
+    let per_m = section.shape.properties().kg_per_m(frame.materials[section.material].density_kg_m3);
+    per_m * tube.s.last().copied().unwrap_or(0.0) / 1000.0
 }

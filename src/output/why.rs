@@ -3,7 +3,7 @@
 
 use super::understood::{right, sheet};
 use crate::plan::{Row, WeldPlan};
-use crate::units::{signed_to, trim};
+use crate::units::{MM_PER_INCH, Units, signed_to, trim};
 use std::fmt::Write;
 
 /// The terms of the objective, control by control, and what the search tried.
@@ -43,13 +43,15 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
         let mut table =
             sheet(width, &["control", "pull", "set", "left", "±", "most", "(left/tol)²", "(±/tol)²"]);
         for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
+            let inch = plan.frame.units == Units::Inch && c.kind.unit() == "mm";
+            let change = |v: f64| if inch { plan.frame.units.change(v) } else { signed_to(v, 2) };
             table.add_row(vec![
                 c.name.clone(),
-                signed_to(p.pull, 2),
-                signed_to(p.set_to, 2),
-                signed_to(p.residual, 2),
-                trim(p.scatter, 2),
-                signed_to(p.largest, 2),
+                change(p.pull),
+                change(p.set_to),
+                change(p.residual),
+                if inch { plan.frame.units.band(p.scatter) } else { trim(p.scatter, 2) },
+                change(p.largest),
                 format!("{:.3}", (p.residual / c.tolerance).powi(2)),
                 format!("{:.3}", (p.scatter / c.tolerance).powi(2)),
             ]);
@@ -60,7 +62,8 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
             writeln!(t, "set: what to set beforehand; ±: one standard deviation; most: largest on the way.");
         let _ = writeln!(t, "\nJOINTS THAT CAUSE MOST OF EACH PULL");
         for (c, p) in plan.frame.controls.iter().zip(&plan.pull.controls) {
-            let by = causes(plan, &p.by_joint);
+            let inch = plan.frame.units == Units::Inch && c.kind.unit() == "mm";
+            let by = causes(plan, &p.by_joint, if inch { MM_PER_INCH } else { 1.0 });
             if !by.is_empty() {
                 let _ = writeln!(t, "{}: {by}", c.name);
             }
@@ -70,13 +73,19 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
 }
 
 /// The three joints with the largest share.
-fn causes(plan: &WeldPlan, by_joint: &[f64]) -> String {
+fn causes(plan: &WeldPlan, by_joint: &[f64], one: f64) -> String {
     let mut rank: Vec<usize> = (0..by_joint.len()).collect();
     rank.sort_by(|&a, &b| by_joint[b].abs().total_cmp(&by_joint[a].abs()).then(a.cmp(&b)));
     rank.iter()
         .take(3)
         .filter(|&&j| by_joint[j].abs() >= 0.005)
-        .map(|&j| format!("{} {}", plan.joints.joints[j].name, signed_to(by_joint[j], 2)))
+        .map(|&j| {
+            format!(
+                "{} {}",
+                plan.joints.joints[j].name,
+                signed_to(by_joint[j] / one, if one == 1.0 { 2 } else { 3 })
+            )
+        })
         .collect::<Vec<_>>()
         .join(", ")
 }

@@ -70,6 +70,13 @@ const MOST_FLIPS: usize = 150;
 /// # Errors
 /// All faults of the geometry and of the heat settings at once.
 pub fn parts(frame: &Frame) -> Result<Parts, Vec<Fault>> {
+    parts_in_mm(frame).map_err(|faults| crate::frame::faults_in(faults, frame.units)).map(|mut parts| {
+        parts.warnings = crate::frame::faults_in(parts.warnings, frame.units);
+        parts
+    })
+}
+
+fn parts_in_mm(frame: &Frame) -> Result<Parts, Vec<Fault>> {
     let found = joint::joints(frame)?;
     let joints = found.value;
     let seams = seam::seams(frame, &joints);

@@ -96,6 +96,7 @@ pub(crate) fn tee(metals: [&str; 2], wish: ProcedureWish, position: Position) ->
         },
         wishes: OrderWishes::default(),
         coating: None,
+        units: Default::default(),
         carries_people: true,
         defaults: vec![],
     };

@@ -65,6 +65,18 @@ fn faults(root: &Value, schema: &Value, value: &Value, at: &str, found: &mut Vec
                     }
                 }
             }
+            // Unknown names are faults already, see "properties".
+            "additionalProperties" if rule == &Value::Bool(false) => {}
+            "enum" => {
+                if !rule.as_array().expect("choices").contains(value) {
+                    found.push(format!("{at}: {value} is none of {rule}"));
+                }
+            }
+            "const" => {
+                if value != rule {
+                    found.push(format!("{at}: {value} is not {rule}"));
+                }
+            }
             "additionalProperties" => {
                 for (name, inner) in value.as_object().into_iter().flatten() {
                     faults(root, rule, inner, &format!("{at}.{name}"), found);
@@ -94,6 +106,33 @@ fn faults(root: &Value, schema: &Value, value: &Value, at: &str, found: &mut Vec
             }
             other => panic!("{at}: this check does not know the keyword {other}"),
         }
+    }
+}
+
+/// Faults of the text of a frame file against the schema of the frame file.
+pub fn frame_faults(text: &str) -> Vec<String> {
+    let said = holdtrue(["schema".into(), "frame".into()]).well();
+    let schema: Value = serde_json::from_slice(&said.out).expect("a schema is JSON");
+    let value: toml::Table = toml::from_str(text).expect("TOML");
+    let value = serde_json::to_value(value).expect("a frame file has no dates");
+    let mut found = vec![];
+    faults(&schema, &schema, &value, "frame file", &mut found);
+    found
+}
+
+#[test]
+fn every_example_fits_the_schema_of_the_frame_file() {
+    for name in EXAMPLES {
+        let text = std::fs::read_to_string(super::bench::example(name)).expect("the example");
+        let found = frame_faults(&text);
+        assert!(found.is_empty(), "{name}: {found:#?}");
+        let spoilt = |from: &str, to: &str| {
+            assert!(text.contains(from), "{name} has no {from}");
+            frame_faults(&text.replacen(from, to, 1)).join("\n")
+        };
+        assert!(spoilt("name = ", "nmae = ").contains("nmae"));
+        assert!(spoilt("holdtrue = 1", "holdtrue = 2").contains("2 is not 1"));
+        assert!(spoilt("kind = \"", "kind = \"x").contains("is none of"));
     }
 }
 

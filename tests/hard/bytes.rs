@@ -8,10 +8,42 @@ use holdtrue::import::{Options, import};
 
 /// Words and numbers that go wrong.
 const BAD: [&str; 36] = [
-    "nan", "-nan", "inf", "-inf", "1e308", "-1e308", "1e-308", "1e999", "0", "-0.0", "-1", "9223372036854775807",
-    "9223372036854775808", "0x7fffffff", "1_000", "\"\"", "\"\\u0000\"", "\"\\U0010FFFF\"", "[]", "{}", "[[]]",
-    "true", "1979-05-27", "'''", "\"\"\"", "\u{202e}", "\u{feff}", "ſ", "日本", "\0", "\r", "=", "[tubes]",
-    "[[tube]]", "holdtrue = 2", "run = [\"a\", \"a\"]",
+    "nan",
+    "-nan",
+    "inf",
+    "-inf",
+    "1e308",
+    "-1e308",
+    "1e-308",
+    "1e999",
+    "0",
+    "-0.0",
+    "-1",
+    "9223372036854775807",
+    "9223372036854775808",
+    "0x7fffffff",
+    "1_000",
+    "\"\"",
+    "\"\\u0000\"",
+    "\"\\U0010FFFF\"",
+    "[]",
+    "{}",
+    "[[]]",
+    "true",
+    "1979-05-27",
+    "'''",
+    "\"\"\"",
+    "\u{202e}",
+    "\u{feff}",
+    "ſ",
+    "日本",
+    "\0",
+    "\r",
+    "=",
+    "[tubes]",
+    "[[tube]]",
+    "holdtrue = 2",
+    "run = [\"a\", \"a\"]",
 ];
 
 const EXAMPLES: [&str; 4] = [
@@ -45,7 +77,9 @@ fn mutilated(dice: &mut Dice, file: &[u8], words: &[&str]) -> Vec<u8> {
             }
             5 => {
                 // A number, wherever one stands, becomes another.
-                let Some(from) = out[at..].iter().position(u8::is_ascii_digit).map(|i| i + at) else { continue };
+                let Some(from) = out[at..].iter().position(u8::is_ascii_digit).map(|i| i + at) else {
+                    continue;
+                };
                 let to = out[from..].iter().position(|b| !b.is_ascii_digit()).map_or(out.len(), |i| i + from);
                 out.splice(from..to, dice.one(words).bytes());
             }

@@ -158,8 +158,7 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
             _ => format!("\"p{}\"", dice.below(points)),
         };
         let (a, b) = (place(dice), place(dice));
-        let through =
-            if dice.once_in(4) { format!("\"p{}\", ", dice.below(points)) } else { String::new() };
+        let through = if dice.once_in(4) { format!("\"p{}\", ", dice.below(points)) } else { String::new() };
         let more = match dice.below(9) {
             0 => format!(", bend_radius = {:.0}", dice.between(20.0, 200.0)),
             1 => format!(", roll = {:.0}", dice.between(-90.0, 90.0)),
@@ -190,7 +189,8 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
             dice.one(&["top", "left", "bottom"])
         );
     }
-    let spot = |dice: &mut Dice| format!("\"t{}:{}\"", dice.below(tubes), dice.one(&["start", "middle", "end"]));
+    let spot =
+        |dice: &mut Dice| format!("\"t{}:{}\"", dice.below(tubes), dice.one(&["start", "middle", "end"]));
     for i in 0..dice.below(3) {
         let (kind, count) =
             *dice.one(&[("distance", 2), ("twist", 4), ("squareness", 4), ("from-plane", 4), ("level", 4)]);

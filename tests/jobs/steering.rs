@@ -144,8 +144,13 @@ fn authority_shrinks_and_the_sheet_agrees_with_the_record() {
         // The same order seen by the record: put the sheet into it and ask.
         let card = holdtrue::job::Card::of(&plan);
         let event = Event::Replanned { card, plan: String::new(), why: String::new() };
-        let record =
-            holdtrue::job::Record { n: job.records.len() as u64 + 1, at: now, by: String::new(), event };
+        let record = holdtrue::job::Record {
+            n: job.records.len() as u64 + 1,
+            at: now,
+            by: String::new(),
+            id: String::new(),
+            event,
+        };
         let job = job.and(record);
         let outlook = Floor::of(&job).unwrap().said(&job).unwrap().unwrap().outlook;
         for (o, p) in outlook.iter().zip(&plan.pull.controls) {

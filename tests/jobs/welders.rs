@@ -149,7 +149,7 @@ impl Bench1 {
         let now = at(self.clock_s);
         self.job.check(&event, now).unwrap_or_else(|r| panic!("{r}"));
         let n = self.job.records.len() as u64 + 1;
-        self.job = self.job.clone().and(Record { n, at: now, by: String::new(), event });
+        self.job = self.job.clone().and(Record { n, at: now, by: String::new(), id: String::new(), event });
     }
 
     /// Tick lines until the next hold, or to the end; a wait is waited.
@@ -376,7 +376,13 @@ fn finite_element_stages_as_readings() {
             let half = items.len() / 2;
             let mut add = |event: Event| {
                 let n = records.len() as u64 + 1;
-                records.push(Record { n, at: at(7200 * n as i64), by: String::new(), event });
+                records.push(Record {
+                    n,
+                    at: at(7200 * n as i64),
+                    by: String::new(),
+                    id: String::new(),
+                    event,
+                });
             };
             items[..half].iter().for_each(|i| add(Event::tick(i.label.clone(), None)));
             for side in ["left", "right"] {

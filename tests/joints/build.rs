@@ -46,6 +46,7 @@ pub fn empty() -> Frame {
     let process =
         Process { number: 135, name: "MAG".into(), k: 0.8, deposition_efficiency: 0.9, sources: vec![] };
     Frame {
+        units: Default::default(),
         name: "test".into(),
         note: String::new(),
         up: DVec3::Z,

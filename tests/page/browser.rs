@@ -87,7 +87,10 @@ fn a_whole_tricycle_is_welded_through_the_page() {
     }
     let status = shop.job("status", &[]);
     let passes = labels.iter().filter(|l| l.contains('/')).count();
-    assert!(passes > 100 && status.contains(&format!("{passes} of {passes} passes welded, 0 lines open")), "{status}");
+    assert!(
+        passes > 100 && status.contains(&format!("{passes} of {passes} passes welded, 0 lines open")),
+        "{status}"
+    );
     assert_eq!(b.complaints(), Vec::<String>::new());
 }
 

@@ -86,6 +86,7 @@ pub fn empty(sections: Vec<Shape>) -> Frame {
         pull: settings(),
         wishes: OrderWishes::default(),
         coating: None,
+        units: Default::default(),
         carries_people: true,
         defaults: vec![],
     }

@@ -41,14 +41,17 @@ fn the_pictures_of_the_readme_are_current() {
 }
 
 #[test]
-fn the_schema_on_record_is_current() {
-    let on_record = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/made/plan.schema.json");
-    let now = holdtrue::output::json::schema();
-    if std::env::var_os("HOLDTRUE_MAKE").is_some() {
-        std::fs::write(&on_record, &now).expect("written");
+fn the_schemas_on_record_are_current() {
+    for (of, now) in
+        [("plan", holdtrue::output::json::schema()), ("frame", holdtrue::frame::SCHEMA.to_string())]
+    {
+        let on_record = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/made/{of}.schema.json"));
+        if std::env::var_os("HOLDTRUE_MAKE").is_some() {
+            std::fs::write(&on_record, &now).expect("written");
+        }
+        let then = std::fs::read_to_string(on_record).expect("on record");
+        assert_eq!(then, now, "`holdtrue schema {of}` says something else now");
     }
-    let then = std::fs::read_to_string(on_record).expect("on record");
-    assert_eq!(then, now, "`holdtrue schema plan` says something else now");
 }
 
 /// The first difference between two pictures that is more than the last bits of another processor:

@@ -1,0 +1,56 @@
+//! A sheet in the unit that the person reads: every length on it, in rows, tables, pictures and sentences.
+
+use super::drawing::Drawing;
+use super::sheet::{Block, CheckRow, Sheet};
+use crate::units::Units;
+
+/// What an inch sheet says about its numbers.
+pub const STATED: &str = "Lengths are inches as on a tape: dimensions to be measured, what they change and what to \
+                          set are rounded to the nearest 1/64\", other lengths to 1/16\"; what is under 1/64\" is \
+                          in thousandths. Speed is in/min, heat input kJ/in. Temperatures are °C.";
+
+/// The sheet with every length in these units; those that stand in table cells without a unit are already.
+pub fn put(sheet: &mut Sheet, units: Units) {
+    if units == Units::Mm {
+        return;
+    }
+    let say = |text: &mut String| *text = units.sentence(text);
+    for block in sheet.cover.iter_mut().chain(&mut sheet.further) {
+        match block {
+            Block::Heading(words) | Block::Words(words) => say(words),
+            Block::Table(table) => {
+                say(&mut table.title);
+                table.columns.iter_mut().for_each(|c| say(&mut c.name));
+                table.rows.iter_mut().flatten().for_each(say);
+            }
+            Block::Picture { drawing, caption } => {
+                say(caption);
+                picture(drawing, units);
+            }
+        }
+    }
+    for row in &mut sheet.rows {
+        self::row(row, units);
+    }
+    sheet.cover.insert(0, Block::Words(STATED.into()));
+}
+
+fn row(row: &mut CheckRow, units: Units) {
+    let say = |text: &mut String| *text = units.sentence(text);
+    for text in [
+        &mut row.segment,
+        &mut row.settings,
+        &mut row.heat_input,
+        &mut row.reason,
+        &mut row.say,
+        &mut row.joint,
+        &mut row.wait,
+    ] {
+        say(text);
+    }
+}
+
+/// The texts of a picture.
+pub fn picture(drawing: &mut Drawing, units: Units) {
+    drawing.each_text(&|words| *words = units.sentence(words));
+}
