@@ -41,7 +41,7 @@ impl Units {
     ///
     /// ```
     /// use holdtrue::units::Units;
-    /// assert_eq!(Units::Inch.read("1 1/2"), Some(38.1));
+    /// assert_eq!(Units::Inch.read("2 1/2"), Some(63.5));
     /// assert_eq!(Units::Inch.read("40 mm"), Some(40.0));
     /// assert_eq!(Units::Mm.read("2\""), Some(50.8));
     /// ```
@@ -96,8 +96,8 @@ impl Units {
         }
     }
 
-    /// A tolerance or a spread, which must not vanish: in inches what is under 1/64 is printed in
-    /// thousandths.
+    /// A tolerance or a spread, which must not vanish or hide a difference: in inches what is under 1/16
+    /// and no whole 64th is printed in thousandths.
     ///
     /// ```
     /// use holdtrue::units::Units;
@@ -106,10 +106,7 @@ impl Units {
     pub fn band(self, value_mm: f64) -> String {
         match self {
             Units::Mm => trim(value_mm, 2),
-            Units::Inch if value_mm.abs() < MM_PER_INCH / 64.0 - 1e-9 => {
-                format!("{}\"", trim(value_mm / MM_PER_INCH, 3))
-            }
-            Units::Inch => tape(value_mm),
+            Units::Inch => small_in_inches(value_mm),
         }
     }
 
@@ -141,14 +138,21 @@ const SENTENCE_UNITS: [(&str, InInches); 8] = [
     (" N/mm", |x, _| format!("{} N/in", trim(x * MM_PER_INCH, 0))),
     (" mm/s", |x, _| format!("{} in/min", trim(x * 60.0 / MM_PER_INCH, 1))),
     (" mm", |x, signed| {
-        let text = if x.abs() < 12.0 { tape(x) } else { fraction(x, 16) };
-        // A small length that a tape does not show is said in thousandths.
-        let text = if text == "0\"" && x != 0.0 { format!("{}\"", trim(x / MM_PER_INCH, 3)) } else { text };
+        let text = if x.abs() < 12.0 { small_in_inches(x) } else { fraction(x, 16) };
         if signed && x > 0.0 { format!("+{text}") } else { text }
     }),
     (" m of weld", |x, _| format!("{} in of weld", trim(x * 1000.0 / MM_PER_INCH, 0))),
     (" m of", |x, _| format!("{} ft of", trim(x * 1000.0 / MM_PER_INCH / 12.0, 1))),
 ];
+
+/// A small length to the nearest 1/64; under 1/16 in thousandths unless a tape says it exactly.
+fn small_in_inches(value_mm: f64) -> String {
+    let parts = value_mm / MM_PER_INCH * 64.0;
+    if parts.abs() < 4.0 && (parts - parts.round()).abs() > 0.01 {
+        return format!("{}\"", trim(value_mm / MM_PER_INCH, 3));
+    }
+    tape(value_mm)
+}
 
 fn sentence_in_inches(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
@@ -404,7 +408,7 @@ mod tests {
     fn sentences_change_their_lengths_and_nothing_else() {
         for (mm, inch) in [
             ("J7a-3/1 and J12 are only 95 mm apart", "J7a-3/1 and J12 are only 3 3/4\" apart"),
-            ("+1.2 mm, ±3 mm, 0.05 mm", "+3/64\", ±1/8\", 0.002\""),
+            ("+1.2 mm, ±3 mm, 0.05 mm", "+0.047\", ±1/8\", 0.002\""),
             ("141 · 55 A · 11 V · 1.1 mm/s", "141 · 55 A · 11 V · 2.6 in/min"),
             ("S235, 12 o'clock, 10:30, 40 °C", "S235, 12 o'clock, 10:30, 40 °C"),
             ("1.25 m of weld, 35 g", "49 in of weld, 35 g"),

@@ -155,10 +155,6 @@ fn whole<'t>(root: &'t DeTable<'t>, text: &str, bad: &mut Bad) -> Option<Frame> 
     if tubes_ok {
         parts.warn_unused(&tubes, &procedures, bad);
     }
-    for d in &mut notes.defaults {
-        d.value = head.units.sentence(&d.value);
-        d.why = head.units.sentence(&d.why);
-    }
     Some(Frame {
         name: head.name?,
         units: head.units,

@@ -4,6 +4,7 @@ use super::facts;
 use super::pictures;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
 use super::tack_sheet;
+use super::understood::count;
 use super::view::View;
 use crate::frame::Control;
 use crate::plan::{Act, Line, WeldPlan};
@@ -74,11 +75,11 @@ fn summary(plan: &WeldPlan) -> String {
     let wait: f64 = plan.timeline.wait_s.iter().sum();
     let turns = plan.turns();
     format!(
-        "{} joints, {} seams, {} passes. {:.2} m of weld, {:.0} g of filler. Arc time {}, from first arc to last {}, of \
+        "{}, {}, {}. {:.2} m of weld, {:.0} g of filler. Arc time {}, from first arc to last {}, of \
          that {} waiting. {}",
-        plan.joints.joints.len(),
-        plan.seams.seams.len(),
-        p.len(),
+        count(plan.joints.joints.len(), "joint", "joints"),
+        count(plan.seams.seams.len(), "seam", "seams"),
+        count(p.len(), "pass", "passes"),
         plan.seams.seams.iter().map(|s| s.length_mm).sum::<f64>() / 1000.0,
         p.iter().map(|p| p.filler_g).sum::<f64>(),
         units::time(arc),

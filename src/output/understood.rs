@@ -120,7 +120,7 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
                 } else {
                     format!("±{}", trim(c.tolerance, 2))
                 },
-                c.tolerance_from.clone(),
+                u.sentence(&c.tolerance_from),
                 format!("{:?}", c.set_by).to_lowercase(),
             ]);
         }
@@ -165,7 +165,13 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
     let _ = writeln!(t, "\nDEFAULTS IN USE (write the key in the frame file to change one)");
     let mut table = sheet(width, &["key", "value", "why"]);
     for d in &frame.defaults {
-        table.add_row(vec![d.key.clone(), d.value.clone(), d.why.clone()]);
+        // Two of them carry their unit in the key.
+        let value = match (inch && d.key.ends_with("(mm)"), d.value.parse::<f64>()) {
+            (true, Ok(mm)) => u.band(mm),
+            _ => u.sentence(&d.value),
+        };
+        let key = if inch { d.key.replace("(mm)", "(length)") } else { d.key.clone() };
+        table.add_row(vec![key, value, u.sentence(&d.why)]);
     }
     whole(&mut table, 0);
     let _ = writeln!(t, "{table}");
@@ -256,7 +262,7 @@ pub(super) fn whole(table: &mut Table, column: usize) {
     }
 }
 
-fn count(n: usize, one: &str, many: &str) -> String {
+pub(super) fn count(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
 }
 

@@ -6,7 +6,7 @@ use crate::units::Units;
 
 /// What an inch sheet says about its numbers.
 pub const STATED: &str = "Lengths are inches as on a tape: dimensions to be measured, what they change and what to \
-                          set are rounded to the nearest 1/64\", other lengths to 1/16\"; what is under 1/64\" is \
+                          set are rounded to the nearest 1/64\", other lengths to 1/16\"; a spread under 1/16\" is \
                           in thousandths. Speed is in/min, heat input kJ/in. Temperatures are °C.";
 
 /// The sheet with every length in these units; those that stand in table cells without a unit are already.

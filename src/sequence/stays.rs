@@ -9,7 +9,38 @@ pub(crate) fn homes(plain: &Plain) -> Vec<usize> {
     let visited = way.iter().fold(0u64, |m, &s| m | (1 << s));
     let best =
         |p: &super::Item| p.setups.iter().copied().find(|&s| visited >> s & 1 == 1).unwrap_or(p.setups[0]);
-    plain.q.passes.iter().map(best).collect()
+    let mut homes: Vec<usize> = plain.q.passes.iter().map(best).collect();
+    hold_before_turning(plain, way.first().copied(), &mut homes);
+    homes
+}
+
+/// Before the first turn every joint holds: where an opposite pair of the first layer can be welded as the
+/// frame lies, one such pair is, even if another setup were the better place for it.
+fn hold_before_turning(plain: &Plain, first: Option<usize>, homes: &mut [usize]) {
+    let Some(first) = first else { return };
+    let passes = &plain.q.passes;
+    for joint in 0..plain.q.steel_mm.len() {
+        let pairs = || {
+            (0..passes.len()).filter(|&p| passes[p].joint == joint && passes[p].below.is_none()).filter_map(
+                |p| {
+                    let o = passes[p].partner.filter(|&o| p < o)?;
+                    let both = passes[p].setups.contains(&first) && passes[o].setups.contains(&first);
+                    both.then_some((p, o))
+                },
+            )
+        };
+        let here = |homes: &[usize], (p, o): (usize, usize)| homes[p] == first && homes[o] == first;
+        if pairs().any(|pair| here(homes, pair)) {
+            continue;
+        }
+        // The pair that moves least: one of the two may be at home here already.
+        if let Some((p, o)) =
+            pairs().min_by_key(|&(p, o)| (usize::from(homes[p] != first) + usize::from(homes[o] != first), p))
+        {
+            homes[p] = first;
+            homes[o] = first;
+        }
+    }
 }
 
 /// Shortest row of setups, starting as the frame lies, in which all passes can be welded when in

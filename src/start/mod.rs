@@ -252,7 +252,7 @@ pub fn frame_file(wish: &Wish) -> Result<String, String> {
         let takes = wish.shape.measures();
         if !takes.iter().any(|m| m.key == key) {
             let keys: Vec<&str> = takes.iter().map(|m| m.key).collect();
-            return Err(format!("a {} has no {key}; it takes {}", wish.shape.word(), keys.join(", ")));
+            return Err(format!("`{}` has no {key}; it takes {}", wish.shape.word(), keys.join(", ")));
         }
     }
     for m in wish.shape.measures() {
@@ -277,7 +277,7 @@ pub fn frame_file(wish: &Wish) -> Result<String, String> {
             Some(help) => format!("{} ({help})", f.message),
             None => f.message.clone(),
         });
-        format!("these measures do not make a {} that can be welded: {why}", wish.shape.word())
+        format!("these measures make no `{}` that can be welded: {why}", wish.shape.word())
     };
     let frame = crate::frame::read(&text).map_err(said)?.value;
     crate::plan::parts(&frame).map_err(said)?;
@@ -292,7 +292,7 @@ mod tests {
     fn measures_that_do_not_fit_are_refused_in_words() {
         let mut wish = Wish::usual(Shape::Gate, "gate", Units::Mm);
         wish.measures.insert("width".into(), 900.0);
-        assert_eq!(frame_file(&wish), Err("a gate has no width; it takes length, height, rungs".into()));
+        assert_eq!(frame_file(&wish), Err("`gate` has no width; it takes length, height, rungs".into()));
         let mut wish = Wish::usual(Shape::Ladder, "ladder", Units::Mm);
         wish.measures.insert("rungs".into(), 2.5);
         assert!(frame_file(&wish).unwrap_err().contains("number of rungs"));

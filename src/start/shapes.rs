@@ -110,7 +110,7 @@ fn flat_controls(t: &mut Text) {
     let four = ["rail-left:start", "rail-left:end", "rail-right:end", "rail-right:start"];
     t.control("width-back", "distance", &["rail-left:start", "rail-right:start"], "tolerance = \"B\"");
     t.control("width-front", "distance", &["rail-left:end", "rail-right:end"], "tolerance = \"B\"");
-    t.control("diagonals", "squareness", &four, "tolerance = \"F\"");
+    t.control("diagonals", "squareness", &four, "tolerance = \"B\"");
     t.control("flat", "twist", &four, "tolerance = \"F\"");
     t.control("left-rail-bow", "bow", &["rail-left"], "direction = \"up\", tolerance = \"F\"");
 }
@@ -142,7 +142,7 @@ fn ring_controls(t: &mut Text) {
     t.control("length-left", "distance", &["front-left", "back-left"], "tolerance = \"B\"");
     t.control("length-right", "distance", &["front-right", "back-right"], "tolerance = \"B\"");
     t.control("width-front", "distance", &["front-left", "front-right"], "tolerance = \"B\"");
-    t.control("diagonals", "squareness", &CORNERS, "tolerance = \"F\"");
+    t.control("diagonals", "squareness", &CORNERS, "tolerance = \"B\"");
     t.control("flat", "twist", &CORNERS, "tolerance = \"F\"");
 }
 
@@ -187,7 +187,7 @@ fn base(wish: &Wish) -> Result<String, String> {
     ring_controls(&mut t);
     let feet: Vec<String> = CORNERS.iter().map(|c| format!("leg-{c}:start")).collect();
     let feet: Vec<&str> = feet.iter().map(String::as_str).collect();
-    t.control("feet-diagonals", "squareness", &feet, "tolerance = \"F\"");
+    t.control("feet-diagonals", "squareness", &feet, "tolerance = \"B\"");
     t.control("feet-flat", "twist", &feet, "tolerance = \"F\"");
     fixture(&mut t);
     for (i, c) in CORNERS.iter().enumerate() {
@@ -245,20 +245,28 @@ fn a_frame(wish: &Wish) -> Result<String, String> {
     t.line("# Ties hold the legs of each A together, stretchers and the spine hold one A to the other.");
     for end in ["front", "back"] {
         let at = along(0.45 * h);
-        let run = [t.on(&format!("{end}-left"), at, "inner"), t.on(&format!("{end}-right"), at, "inner")];
+        let run = [t.on(&format!("{end}-left"), at, "-Y"), t.on(&format!("{end}-right"), at, "Y")];
         t.tube(&format!("tie-{end}"), "tie", &run, false);
     }
     for side in ["left", "right"] {
         let at = along(0.15 * h);
         let run = [t.on(&format!("front-{side}"), at, "-X"), t.on(&format!("back-{side}"), at, "X")];
-        t.tube(&format!("stretcher-{side}"), "tie", &run, false);
+        // Turned with the leg, so that it lies flat within the leg's face.
+        let lean = if side == "left" { -w / 2.0 } else { w / 2.0 };
+        let line = format!(
+            "stretcher-{side} = {{ section = \"tie\", run = [{}], height = [0, {}, {}] }}",
+            run.join(", "),
+            t.n(lean),
+            t.n(h)
+        );
+        t.line(&line);
     }
     t.line("spine = { section = \"tie\", run = [{ on = \"tie-front\", at = \"middle\", face = \"-X\" }, { on = \"tie-back\", at = \"middle\", face = \"X\" }] }");
     must_come_true(&mut t);
     let feet = ["front-foot-left", "front-foot-right", "back-foot-right", "back-foot-left"];
     t.control("feet-front", "distance", &feet[..2], "tolerance = \"B\"");
     t.control("feet-back", "distance", &feet[2..], "tolerance = \"B\"");
-    t.control("feet-diagonals", "squareness", &feet, "tolerance = \"F\"");
+    t.control("feet-diagonals", "squareness", &feet, "tolerance = \"B\"");
     t.control("feet-flat", "twist", &feet, "tolerance = \"F\"");
     t.control("peaks-apart", "distance", &["front-peak", "back-peak"], "tolerance = \"B\"");
     fixture(&mut t);
@@ -308,7 +316,7 @@ fn cart(wish: &Wish) -> Result<String, String> {
         "pole-straight-ahead",
         "difference",
         &["pole:end", "front-left", "pole:end", "front-right"],
-        "tolerance = \"F\"",
+        "tolerance = \"B\"",
     );
     fixture(&mut t);
     for (name, tube, at, holds) in [
@@ -429,7 +437,7 @@ fn trike(wish: &Wish) -> Result<String, String> {
             "sleeve-right:kingpin-right",
             "drop-out-right:middle",
         ],
-        "tolerance = \"F\"",
+        "tolerance = \"B\"",
     );
     t.control("axle-bow", "bow", &["axle"], "direction = \"forward\", tolerance = \"F\"");
     fixture(&mut t);
@@ -473,7 +481,7 @@ fn gate(wish: &Wish) -> Result<String, String> {
     let corners = ["low-hinge", "low-latch", "high-latch", "high-hinge"];
     t.control("width-low", "distance", &["low-hinge", "low-latch"], "tolerance = \"B\"");
     t.control("height-at-latch", "distance", &["low-latch", "high-latch"], "tolerance = \"B\"");
-    t.control("diagonals", "squareness", &corners, "tolerance = \"F\"");
+    t.control("diagonals", "squareness", &corners, "tolerance = \"B\"");
     t.control("flat", "twist", &corners, "tolerance = \"F\"");
     t.control("hinge-side-straight", "bow", &["hinge-side"], "direction = \"X\", tolerance = \"F\"");
     fixture(&mut t);

@@ -6,3 +6,4 @@ mod laws;
 mod outside_audit;
 mod paper;
 mod readme;
+mod starters;

@@ -101,7 +101,7 @@ error[E105]: [frame] has no key `colour`
 4 | colour = "red"
   | ^^^^^^ not a key of this table
   |
-  = help: its keys are name, note, up, forward, symmetry, coating, carries_people, vented
+  = help: its keys are name, units, note, up, forward, symmetry, coating, carries_people, vented
 
 1 error
 "####,

@@ -1,6 +1,7 @@
 //! Frame files: what is read, and what is said about what cannot be read.
 mod codes;
 mod examples;
+mod imports;
 mod faults_controls;
 mod faults_reading;
 mod faults_sections;
