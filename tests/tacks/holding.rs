@@ -40,7 +40,10 @@ fn a_real_frame_is_held_step_by_step() {
     for w in free.windows(2) {
         assert!(w[0].iter().zip(&w[1]).all(|(a, b)| b.ways <= a.ways), "a tack frees nothing");
     }
-    assert!(free.last().unwrap().iter().all(|f| f.ways == 0), "all tacked, all held");
+    // A plate on two tacks, or a bar on one straight seam, goes on hinging about it; nothing else moves.
+    for (f, tube) in free.last().unwrap().iter().zip(&plan.frame.tubes) {
+        assert!(f.ways == 0 || (f.ways == 1 && f.hinge.is_some()), "{}: {f:?}", tube.name);
+    }
     assert!(free[0].iter().any(|f| f.ways == 6), "some tubes begin loose");
     let notes = &plan.tacking.as_ref().unwrap().notes;
     assert_eq!(notes.len(), tacks.tacks.len());
@@ -56,30 +59,55 @@ fn a_real_frame_is_held_step_by_step() {
             .iter()
             .filter(|n| n.split("; ").any(|part| part.contains(&tube.name) && part.contains("held now")))
             .count();
-        assert!((free[0][t].ways == 0) || said >= 1, "{} is never said to be held", tube.name);
+        let held = free[0][t].ways > 0 && free.last().unwrap()[t].ways == 0;
+        assert!(!held || said >= 1, "{} is never said to be held", tube.name);
     }
 }
 
-/// Two tacks side by side lean the branch further than two opposite ones. By hand: the second tack turns
-/// the branch about the first by its shrinkage over their distance, and that is D/√2 for neighbours, D
-/// for opposite ones: √2 times as far. (The reason behind "second opposite the first"; common practice,
-/// no source.)
+/// A bar along a rail, tacked down one side first or from both sides in turn: down one side the rail bows
+/// further, for each tack after the first pulls at a rail that nothing on the other side holds back.
+/// (Common practice, no source; by symmetry the bow of tacks in turn is small.)
 #[test]
 fn tacks_on_one_side_first_pull_further() {
-    let frame = read(&example("t-joint"));
+    let frame = read(
+        r#"
+holdtrue = 1
+[frame]
+name = "rail"
+[sections]
+rail = { rectangular = { height = 40, width = 60, wall = 2 }, material = "S235" }
+bar = { flat = { width = 30, thickness = 6 }, material = "S235" }
+[tubes]
+rail = { section = "rail", run = [[0, 0, 0], [1200, 0, 0]] }
+[[along]]
+name = "bar"
+section = "bar"
+on = "rail"
+from = 100
+to = 1100
+face = "top"
+[controls]
+bow = { kind = "bow", of = ["rail"], direction = "Y", tolerance = 1 }
+"#,
+    );
     let p = parts(&frame);
     let model = Model::new(&frame, &p.joints, &p.seams, &p.passes).unwrap();
-    let laid = tacks_laid(&tack::tacks(&frame, &p.joints, &p.seams));
-    let at = |name: &str| frame.controls.iter().position(|c| c.name == name).unwrap();
-    let lean = |order: [usize; 2]| {
-        let list: Vec<Event> = order.iter().map(|&i| Event::Tack(laid[i])).collect();
-        let y = model.begin(&list, Level::Fine).unwrap().controls_now();
-        // At the tip: sideways, and along the carrier from the lean over 300 mm.
-        y[at("tip-sideways")].hypot(y[at("lean")].to_radians() * 300.0)
+    let in_turn = tacks_laid(&tack::tacks(&frame, &p.joints, &p.seams));
+    assert!(in_turn.len() > 10 && in_turn.windows(2).all(|w| w[0].line != w[1].line), "sides in turn");
+    let mut one_side = in_turn.clone();
+    one_side.sort_by_key(|t| t.line);
+    let most = |list: &[Tack]| {
+        let mut begun = model.begin(&[Event::Tack(list[0])], Level::Fine).unwrap();
+        let mut most = begun.controls_now()[0].abs();
+        for t in &list[1..] {
+            begun.go_on(&[Event::Tack(*t)]).unwrap();
+            most = most.max(begun.controls_now()[0].abs());
+        }
+        (most, begun.controls_now()[0].abs())
     };
-    let (apart, beside) = (lean([0, 1]), lean([0, 2]));
-    assert!(apart > 0.05, "{apart}");
-    near(beside / apart, std::f64::consts::SQRT_2, 0.3);
+    let (turn, side) = (most(&in_turn), most(&one_side));
+    println!("bow on the way and at the end: in turn {turn:?}, one side first {side:?}");
+    assert!(side.0 > 2.0 * turn.0, "on the way: one side first {} mm, in turn {} mm", side.0, turn.0);
 }
 
 /// The numbered lines of the sheet, played back one by one through the model, give the pull that the

@@ -73,8 +73,8 @@ fn outward_from_the_datum_and_closing_seams_last() {
     }
 }
 
-/// Left and right stay level while tacking: never more than one seam's pair ahead, on a frame that
-/// mirrors; and no joint is tacked twice running there but for the pair itself.
+/// Left and right stay level while tacking a frame that mirrors: one seam's pair ahead, two where the
+/// other end of a cross bar closes a loop and so comes last.
 #[test]
 fn sides_in_turn() {
     let frame = read(&example("cargo-trike"));
@@ -93,7 +93,7 @@ fn sides_in_turn() {
         }
         most = most.max((left - right).abs());
     }
-    assert!(most <= largest + 1e-6, "{most} J ahead, the largest pair has {largest} J");
+    assert!(most <= 2.0 * largest + 1e-6, "{most} J ahead, the largest pair has {largest} J");
     assert!(left > 0.0);
     near_rel(left, right, 0.02);
 }
