@@ -31,6 +31,17 @@ impl Begun<'_> {
         self.state.follow(events)
     }
 
+    /// The controls now, clamps as they are.
+    pub fn controls_now(&self) -> Vec<f64> {
+        self.state.controls()
+    }
+
+    /// How far the parts have moved apart where a tack is to be laid, along the way its gap closes, mm;
+    /// negative where they have moved together.
+    pub fn opening_mm(&self, tack: &super::Tack) -> f64 {
+        self.state.opening_mm(tack)
+    }
+
     /// The controls after these further events, cold and free; the course itself stays where it is.
     ///
     /// # Errors

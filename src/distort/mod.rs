@@ -11,6 +11,7 @@ pub mod constants;
 mod controls;
 mod field;
 mod joint_flex;
+mod looseness;
 mod model;
 mod moment;
 mod plain;
@@ -26,12 +27,15 @@ mod weld;
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
 pub use build_to::{Bend, BuildTo};
+pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};
+pub use looseness::Freedom;
 pub use model::{Model, Options};
 pub use moment::Moment;
 pub use plain::{Plain, PlainFibre, PlainPort};
 pub use results::tack_events;
 pub use set_to::set_to;
+pub use shrink::tack_share;
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -63,7 +67,7 @@ pub struct Tack {
     pub at_mm: f64,
     /// Length, mm.
     pub length_mm: f64,
-    /// How much it shrinks: 1 as a tack does, 0 not at all (set where the fixture holds the parts).
+    /// How much it shrinks: 1 as a tack does (see [`tack_share`]), 0 not at all (set where the fixture holds the parts).
     pub pull: f64,
 }
 

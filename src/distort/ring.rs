@@ -434,19 +434,14 @@ impl Ring {
         let p = &passes.passes[pass];
         let g = &seam.segments[p.segment];
         let q = p.heat_input_j_per_mm;
+        let gap_mm = if p.layer == 0 { shrink::across_gap(frame, meet, seam) } else { 0.0 };
         match level {
-            Level::Coarse => vec![self.fibre(
-                frame,
-                meet,
-                seam,
-                parts,
-                &g.mid,
-                p.length_mm,
-                q,
-                1.0,
-                c::CROWN_COARSE.value,
-                1.0,
-            )],
+            Level::Coarse => {
+                let crown = c::CROWN_COARSE.value;
+                let mut f = self.fibre(frame, meet, seam, parts, &g.mid, p.length_mm, q, 1.0, crown, 1.0);
+                f.delta_mm += gap_mm;
+                vec![f]
+            }
             Level::Fine => {
                 let n = c::FINE_FIBRES.max((p.length_mm / c::FINE_FIBRE_MM).ceil() as usize);
                 (0..n)
@@ -466,6 +461,7 @@ impl Ring {
                             1.0,
                         );
                         f.delta_mm *= c::FINE_DELTA.value.min(1.0 / frame.pull.c_t.clamp(1e-9, 1.0));
+                        f.delta_mm += gap_mm;
                         f
                     })
                     .collect()
@@ -473,7 +469,8 @@ impl Ring {
         }
     }
 
-    /// The fibre of a tack, laid with the heat input of a pass of that seam.
+    /// The fibre of a tack, laid with the heat input of a pass of that seam; `tack.pull` is its
+    /// shrinkage against a pass of its length.
     #[allow(clippy::too_many_arguments)]
     pub fn tack(
         &self,
@@ -490,8 +487,9 @@ impl Ring {
             Level::Fine => (c::TACK_FINE.value, c::CROWN_FINE.value),
         };
         let at = point_at(&seam.lines[tack.line], seam.closed, tack.at_mm);
-        let pull = tack.pull * c::TACK_PULL.value;
+        let pull = tack.pull;
         let mut f = self.fibre(frame, meet, seam, parts, &at, tack.length_mm, q_j_mm, stiff, crown, pull);
+        f.delta_mm += pull * shrink::across_gap(frame, meet, seam);
         f.tack = true;
         f
     }

@@ -168,6 +168,11 @@ impl<'m> State<'m> {
     pub(super) fn total(&self, row: &[f64]) -> f64 {
         if self.options.shares { row[..1 + self.model.joints.joints.len()].iter().sum() } else { row[0] }
     }
+    /// How far the parts have moved apart at a place of a seam, along the way its gap closes, mm.
+    pub fn opening_mm(&self, tack: &Tack) -> f64 {
+        let f = self.model.tack_fibre(tack, self.level);
+        (0..6).map(|i| f.springs[0].0[i] * self.total(self.field.gap((f.port, i)))).sum()
+    }
     /// Work on one port and let everything else follow.
     pub(super) fn at_port<T>(&mut self, port: usize, work: impl FnOnce(&mut Block, &mut State) -> T) -> T {
         let mut block = self.field.block(self.model, port, &self.warm);

@@ -280,7 +280,7 @@ pub struct PassJson {
 pub struct StepJson {
     /// Number on the sheet.
     pub number: usize,
-    /// `tack`, `pass`, `wait`, `hold`, `clamp`, `release`, `turn`, `vent-open`, `vent-close`.
+    /// `stage`, `tack`, `pass`, `wait`, `hold`, `clamp`, `release`, `turn`, `vent-open`, `vent-close`.
     pub act: &'static str,
     /// Pass or tack label, joint, clamp, setup, tube: whatever the line is about.
     pub what: String,
@@ -294,6 +294,12 @@ pub struct StepJson {
     pub clock: Option<String>,
     /// Length, mm, for `tack`.
     pub length_mm: Option<f64>,
+    /// With the clamps on or off, for `hold`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clamped: Option<bool>,
+    /// What a `tack` holds and what can still move then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub holds: Option<String>,
     /// Controls to read, for `hold`: name, expected, plus or minus.
     pub read: Vec<ReadJson>,
 }
@@ -424,7 +430,7 @@ fn v3(v: DVec3) -> [f64; 3] {
 }
 
 /// Rounded to so many places, so that the last bits of two machines do not differ on file.
-fn r(x: f64, places: i32) -> f64 {
+pub(super) fn r(x: f64, places: i32) -> f64 {
     let f = 10f64.powi(places);
     let y = (x * f).round() / f;
     if y == 0.0 { 0.0 } else { y }
@@ -663,7 +669,7 @@ fn welded_before(plan: &WeldPlan) -> Vec<WeldedJson> {
         .collect()
 }
 
-fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
+pub(super) fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
     let f = &plan.frame;
     let mut s = StepJson {
         number: line.number,
@@ -674,13 +680,17 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
         force_n: None,
         clock: None,
         length_mm: None,
+        clamped: None,
+        holds: None,
         read: vec![],
     };
     match &line.act {
+        Act::Stage { stage } => s.what = f.stages[*stage].name.clone(),
         Act::Tack { seam, tack, clock, length_mm } => {
             s.what = plan.tack_label(*seam, *tack);
             s.clock = Some(clock.clone());
             s.length_mm = Some(r(*length_mm, 2));
+            s.holds = Some(super::tack_sheet::note(plan, *seam, *tack)).filter(|n| !n.is_empty());
         }
         Act::Pass { pass, .. } => s.what = plan.passes.passes[*pass].label.clone(),
         Act::Wait { minutes, joint, under_c } => {
@@ -688,8 +698,9 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
             s.minutes = Some(r(*minutes, 2));
             s.under_c = Some(*under_c);
         }
-        Act::Hold { controls, expect, why, .. } => {
+        Act::Hold { controls, expect, why, clamped } => {
             s.what = why.clone();
+            s.clamped = Some(*clamped);
             s.read = controls
                 .iter()
                 .zip(expect)

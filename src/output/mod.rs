@@ -21,6 +21,8 @@ pub mod pull_picture;
 pub mod safety;
 pub mod sheet;
 pub mod svg;
+pub mod tack_json;
+pub mod tack_sheet;
 pub mod tags;
 pub mod text;
 pub mod understood;

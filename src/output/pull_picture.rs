@@ -1,7 +1,7 @@
 //! Where the frame goes: as it should be, as welding leaves it (drawn many times too large), and the
 //! millimetres at each control.
 
-use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, WHITE, pt};
+use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, Tint, WHITE, pt};
 use super::font;
 use super::tags::{self, Room, Tag};
 use super::view::{Fitted, View};
@@ -34,7 +34,7 @@ pub fn pull_picture(frame: &Frame, pull: &Pull, view: View, size_mm: (f64, f64))
             let points = ((pair[1] - pair[0]).length() / 3.0).ceil().clamp(1.0, 20.0);
             busy.extend((0..points as usize).map(|i| pair[0] + (pair[1] - pair[0]) * (i as f64 / points)));
         }
-        drawing.path(bent, Pen::black(0.8));
+        drawing.tinted(Tint::Weld, |d| d.path(bent, Pen::black(0.8)));
     }
     let taken = key(&mut drawing, exaggeration);
     controls(

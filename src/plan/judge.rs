@@ -148,7 +148,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The events of an order, tacks first.
-    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    pub(super) fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.before();
         events.extend(self.weld_out(model, steps, timeline));
         events
@@ -253,7 +253,7 @@ impl<'a> Judge<'a> {
                 tolerance: c.tolerance,
                 weight: 1.0,
                 offset: 0.0,
-                set: match (self.underway, c.set_by) {
+                set: match (self.underway.filter(|u| u.revision > 0), c.set_by) {
                     (Some(u), _) => SetTo::Fixed(u.set.get(i).copied().unwrap_or(0.0)),
                     (None, SetBy::None) => SetTo::Fixed(0.0),
                     (None, _) => SetTo::Free { step: c.step, limit: c.limit },
@@ -290,7 +290,7 @@ fn unknown() -> Pull {
     }
 }
 
-fn as_laid(tacks: &Tacks) -> Vec<Tack> {
+pub(super) fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
         .iter()
