@@ -326,7 +326,11 @@ fn worded(plan: &WeldPlan, line: &Line) -> CheckRow {
         Act::Clamp { clamp } => {
             let mut r = CheckRow::new(line.number, RowKind::Clamp);
             r.label = f.clamps[*clamp].name.clone();
-            r.say = format!("Close clamp {} on {}.", r.label, f.tubes[f.clamps[*clamp].tube].name);
+            let tube = &f.tubes[f.clamps[*clamp].tube].name;
+            r.say = match f.clamps[*clamp].one_way {
+                false => format!("Close clamp {} on {tube}.", r.label),
+                true => format!("Set stop {} against {tube}; it only pushes.", r.label),
+            };
             r
         }
         Act::Release { clamp, force_n } => {

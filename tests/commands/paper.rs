@@ -97,3 +97,39 @@ fn the_paper_is_a4_or_letter() {
         crate::support::near(height * 25.4 / 72.0, height_mm, 0.1);
     }
 }
+
+/// The build-to table: every tube that moves by a tenth or more has its row, with the numbers of the JSON.
+#[test]
+fn the_build_to_table_is_on_the_sheet() {
+    let (_bench, pages, plan) = sheet("trailer", "a4");
+    let all = pages.join("\n");
+    let from = all.find("Build to, mm off the drawing").expect("the table");
+    let rows: Vec<&str> = all[from..].lines().take_while(|l| !l.starts_with("Build to: how far")).collect();
+    let tubes = array(&plan["build_to"], "tubes");
+    assert_eq!(tubes.len(), 14, "every tube and plate of the trailer");
+    let mut shown = 0;
+    for t in tubes {
+        let ends = array(t, "start_mm").iter().chain(array(t, "end_mm")).chain([&t["longer_mm"]]);
+        let values: Vec<f64> = ends.map(|v| v.as_f64().expect("a number")).collect();
+        let most = values.iter().fold(0.0f64, |a, v| a.max(v.abs()));
+        let row = rows.iter().find_map(|l| l.trim().strip_prefix(word(t, "tube")));
+        // Rounding decides within a hair of the limit.
+        if (most - 0.1).abs() > 1e-3 {
+            assert_eq!(row.is_some(), most > 0.1, "{}: {most}", word(t, "tube"));
+        }
+        let Some(row) = row else { continue };
+        let said: Vec<f64> = row
+            .split_whitespace()
+            .map(|w| w.replace('\u{2212}', "-").parse().unwrap_or_else(|_| panic!("a number: {w}")))
+            .collect();
+        assert_eq!(said.len(), 7);
+        for (said, value) in said.iter().zip(&values) {
+            crate::support::near(*said, *value, 0.051);
+        }
+        shown += 1;
+    }
+    assert!(shown >= 5, "{shown} rows");
+    // A bow is not to be had by placing straight tubes.
+    assert!(plan["build_to"]["not_reached"]["left rail, bow up"].is_number());
+    assert!(squeezed(&all).contains(&squeezed("left rail, bow up: only a counter-bend of rail left by")));
+}

@@ -163,6 +163,28 @@ error[E162]: clamp "stop" holds nothing
     );
 }
 
+/// E113
+#[test]
+fn a_clamp_that_holds_and_pushes() {
+    says(
+        &[(
+            "tolerance = 2 }\n",
+            "tolerance = 2 }\n[clamps]\nstop = { point = \"a\", pushes = \"up\", holds = \"Z\" }\n",
+        )],
+        r####"
+error[E113]: clamp "stop" both holds and pushes
+  --> frame.toml:17:46
+   |
+17 | stop = { point = "a", pushes = "up", holds = "Z" }
+   |                                              ^^^ a clamp holds, a stop pushes
+   |
+   = help: leave one of them out, or write a clamp and a stop
+
+1 error
+"####,
+    );
+}
+
 /// E137
 #[test]
 fn a_clamp_past_the_end() {

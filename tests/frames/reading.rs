@@ -280,6 +280,15 @@ fn clamps_setups_symmetry_and_wishes() {
 }
 
 #[test]
+fn a_stop_pushes_one_way() {
+    let frame = sound(&format!(
+        "{}[clamps]\nrest = {{ point = \"b\", pushes = \"-Z\" }}\n",
+        edited(&[("name = \"test\"", "name = \"test\"")])
+    ));
+    assert_eq!((frame.clamps[0].holds.clone(), frame.clamps[0].one_way), (vec![-DVec3::Z], true));
+}
+
+#[test]
 fn an_own_material_is_a_built_in_one_with_other_values() {
     let frame = sound(&format!(
         "{}[materials.mine]\nlike = \"S235\"\nyield_mpa = 280\nsource = \"certificate 12\"\n",
