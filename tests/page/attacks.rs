@@ -147,7 +147,7 @@ fn a_crowd_from_one_place_does_not_shut_others_out_for_ever() {
     let served = shop.serve();
     let crowd: Vec<_> = (0..120).map(|_| served.connect()).collect();
     drop(crowd);
-    super::served::until("it answers again", 5, || served.get("/page.css").status == 200);
+    super::served::until("it answers again", 5, || served.get_with("/page.css", &[]).status == 200);
 }
 
 #[test]

@@ -25,19 +25,24 @@ fn open(b: &Browser, served: &Served, name: &str) {
 
 /// Press the big button as a person who has looked first. Goes out: the label that was ticked.
 fn done(b: &Browser) -> String {
-    b.js("theyWait(1000)");
-    let label = b.text(NOW);
-    b.press("#done .main");
-    let end = Instant::now() + Duration::from_secs(20);
-    while b.text(NOW) == label {
-        assert!(
-            Instant::now() < end,
-            "{label} stays: {}",
-            b.text("return document.getElementById('say').textContent")
-        );
-        std::thread::sleep(Duration::from_millis(10));
+    let end = Instant::now() + Duration::from_secs(30);
+    loop {
+        b.js("theyWait(1000)");
+        let label = b.text(NOW);
+        b.press("#done .main");
+        loop {
+            if b.text(NOW) != label {
+                return label;
+            }
+            let said = b.text("return document.getElementById('say').textContent");
+            assert!(Instant::now() < end, "{label} stays: {said}");
+            if said.starts_with("The step has just changed") {
+                // The step was exchanged under the finger (its joint is too warm): look and press again.
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
     }
-    label
 }
 
 /// Enter a reading with the pad. Goes out: what the page says of it.
@@ -109,7 +114,7 @@ fn two_at_once_and_the_network_away() {
     until("the other sees it", 10, || bob.text(NOW) == labels[1]);
     println!("seen by the other after {:?}", began.elapsed());
     // A press that was meant for the step before does nothing.
-    bob.js("document.querySelector('#done .main').click()");
+    bob.js("theyWait(-5000); document.querySelector('#done .main').click(); theyWait(5000)");
     std::thread::sleep(Duration::from_millis(300));
     assert_eq!(bob.text(NOW), labels[1], "it was pressed too soon after the change");
 
@@ -152,8 +157,13 @@ fn two_at_once_and_the_network_away() {
     until("both are at the same place", 10, || ann.text(NOW) == labels[4] && bob.text(NOW) == labels[4]);
     // Taken back by one, seen by the other.
     ann.js("document.querySelector(\"[data-part='last'] button\").click()");
-    until("the line is open again for both", 10, || bob.text(NOW) == labels[3] || bob.text(NOW) == labels[4]);
-    assert!(shop.job("status", &[]).contains("0 of 24"), "only vents were ticked");
+    let open_again = format!("return !!document.querySelector(\"#steps [data-label='{}']\")", labels[3]);
+    until("the line is open again for both", 10, || {
+        bob.js(&open_again) == true && ann.js(&open_again) == true
+    });
+    assert!(shop.job("next", &[]).contains(&labels[3]), "and for the command line");
+    // What stands large stays: somebody may be at it.
+    assert_eq!(bob.text(NOW), labels[4]);
 }
 
 #[test]

@@ -248,13 +248,14 @@
       if (now) first = card;
       if (!hide && !now) after += 1;
       card.classList.toggle("far", !hide && after > AHEAD);
+      // The next pictures are fetched while there is a network.
+      const picture = card.querySelector("img[data-src]");
+      if (picture && !hide && after < AHEAD && !picture.getAttribute("src")) picture.src = picture.dataset.src;
     }
     const done = $("done");
     let none = $("none-known");
     if (first) {
       if (none) none.remove();
-      const picture = first.querySelector("img[data-src]");
-      if (picture && !picture.getAttribute("src")) picture.src = picture.dataset.src;
       if (done) {
         done.hidden = false;
         done.elements.label.value = first.dataset.label;
@@ -517,6 +518,15 @@
     showConflicts();
     applyKept();
   });
+
+  // A picture that could not come is asked for again with the next change.
+  document.addEventListener(
+    "error",
+    (event) => {
+      if (event.target instanceof HTMLImageElement && event.target.dataset.src) event.target.removeAttribute("src");
+    },
+    true,
+  );
 
   // ---- number pad ---------------------------------------------------------------------------------
 
