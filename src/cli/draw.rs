@@ -19,7 +19,7 @@ pub fn run(a: &DrawArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
     ending(&a.out)?;
     files::free(&a.out, common.force)?;
     let (_, plan) = super::plan::make(&a.common, common, err)?;
-    let mut drawing = drawing(a, &plan)?;
+    let mut drawing = drawing(a, &plan)?.in_colour(a.colour);
     crate::output::units::picture(&mut drawing, plan.frame.units);
     put_out(&drawing, &a.out, common, out, err)
 }
