@@ -350,10 +350,10 @@ pub struct SchemaArgs {
 pub enum SchemaOf {
     /// The plan written by `plan --json`.
     Plan,
-    /// The tack half written by `tack --json`.
-    Tack,
     /// The frame file, for editors.
     Frame,
+    /// The tack half written by `tack --json`.
+    Tack,
 }
 
 /// Effort.

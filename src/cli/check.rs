@@ -26,7 +26,7 @@ pub fn run(a: &CheckArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
     if !common.quiet {
         for (code, words, place) in &parts.passes.warnings {
             writeln!(out, "{code} {place}: {}", file.frame.units.sentence(words))?;
-            if let Some((_, title, help)) = fault::CODES.iter().find(|c| c.0 == code.to_string()) {
+            if let Some((_, title, help)) = fault::CODES.iter().find(|c| c.0 == *code) {
                 writeln!(out, "      {title}: {help}")?;
             }
         }

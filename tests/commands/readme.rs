@@ -29,7 +29,7 @@ fn words(line: &str) -> Option<Vec<String>> {
 }
 
 /// Commands that serve or ask, and so never end by themselves.
-const WAITING: [&str; 4] = ["serve", "page", "new", "ask"];
+const WAITING: [&str; 3] = ["serve", "page", "ask"];
 
 /// Words with every output moved into the bench's folder, and no longer search than it takes to see
 /// that the words are right.
@@ -40,12 +40,19 @@ fn harmless(words: &[String], bench: &Bench) -> Vec<OsString> {
         if output && w != "-" {
             let name = w.rsplit('/').next().expect("a name");
             moved.push(bench.path(name).into());
+        } else if bench.path(w).exists() {
+            // What an earlier line of the README has made.
+            moved.push(bench.path(w).into());
         } else {
             moved.push(w.into());
         }
         output = ["--pdf", "--json", "--out", "--svg", "--job"].contains(&w.as_str());
     }
-    let searches = ["plan", "compare", "draw"].contains(&words[0].as_str());
+    if words[0] == "new" && !words.contains(&"--out".to_string()) {
+        moved.extend(["--out".into(), bench.path(&format!("{}.toml", words[1])).into()]);
+    }
+    let starts = words[0] == "job" && words[1] == "start";
+    let searches = starts || ["plan", "compare", "draw"].contains(&words[0].as_str());
     if searches && !words.iter().any(|w| w.starts_with("--effort")) {
         moved.extend(["--effort".into(), "rules".into()]);
     }

@@ -72,9 +72,9 @@ fn the_users_own_measures_are_kept() {
                 } else {
                     0.0
                 };
-            let pole = if shape == Shape::Cart { values[2] - 0.0 } else { 0.0 };
+            // The cart's pole and the trike's plates reach beyond the measure.
             if shape != Shape::Cart {
-                crate::support::near(over, values[0] + pole, 0.1);
+                crate::support::near(over, values[0], 0.1);
             }
             assert!(frame.tubes.len() >= values[3] as usize, "{shape:?}");
         }
