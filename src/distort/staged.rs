@@ -1,6 +1,8 @@
 //! The elimination in the order of welding: every event changes the frame's compliance at one port,
 //! and moves everything else through it.
 
+mod turned;
+
 use super::block::Block;
 use super::constants as c;
 use super::model::{Model, Options, Start};
@@ -55,6 +57,8 @@ pub(super) struct State<'m> {
     pub path: Vec<Vec<f64>>,
     /// Change of the controls by each pass as it was laid: (pass, change).
     pub direct: Vec<(usize, Vec<f64>)>,
+    /// What the warmth of the moment added to the gaps of each pass as it was laid, mm.
+    pub tau: Vec<(usize, [f64; 3])>,
     /// Forces at each release: (clamp, force along each held direction), N.
     pub released: Vec<(usize, Vec<f64>)>,
     /// Things the reader must know.
@@ -134,6 +138,7 @@ impl<'m> State<'m> {
             setup: 0,
             path: Vec::new(),
             direct: Vec::new(),
+            tau: Vec::new(),
             released: Vec::new(),
             remarks: Vec::new(),
         }
@@ -488,6 +493,7 @@ impl<'m> State<'m> {
             self.compact();
         }
         let before = if passes.is_empty() { Vec::new() } else { self.controls() };
+        let first = self.laid.len();
         let alone = runs.len() == 1 && self.model.rings[runs[0].0].ports.len() == 1;
         let ok = if alone {
             let (seam, fibres) = &runs[0];
@@ -513,6 +519,7 @@ impl<'m> State<'m> {
             for pass in &passes {
                 let change = after.iter().zip(&before).map(|(a, b)| (a - b) / passes.len() as f64).collect();
                 self.direct.push((*pass, change));
+                self.tau.push((*pass, self.tau_since(first, *pass)));
                 self.path.push(after.clone());
             }
         }

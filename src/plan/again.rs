@@ -148,17 +148,18 @@ fn reach(
         let mut reach = Reach { least: here + set, most: here + set };
         for sign in [1.0, -1.0] {
             let aim = towards(&bare, r, sign);
-            let accept = |o: &Order| after(o).map_or(f64::INFINITY, |y| sign * y[r]);
+            let accept = |o: &mut Order, _: &[f64]| after(o).map_or(f64::INFINITY, |y| sign * y[r]).into();
             let task = Task {
                 question: q,
                 coarse: &coarse,
                 aim: &aim,
                 starts: std::slice::from_ref(order),
                 seed,
-                budget: Budget { restarts: 1, marks: vec![REACH_CHANGES] },
+                budget: Budget::of(1, vec![REACH_CHANGES]),
                 stop,
                 progress: &|_, _| {},
                 accept: &accept,
+                polish: None,
             };
             let end = sign * sequence::search(&task).full + set;
             if end.is_finite() {
