@@ -19,6 +19,8 @@ pub const FULL_LIMIT_PASSES: usize = 300;
 
 /// Rounds of turning passes about, see [`Judge::turn_round`].
 const TURN_ROUNDS: usize = 4;
+/// Passes up to which every combination of directions is judged.
+const TURN_ALL: usize = 7;
 
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
@@ -219,6 +221,9 @@ impl<'a> Judge<'a> {
         let turn = |order: &mut Order, which: &[usize]| {
             which.iter().for_each(|&i| order.steps[free[i].0].passes[free[i].1].forward ^= true);
         };
+        if free.len() <= TURN_ALL {
+            return self.turn_all(aim, model, tacked, order, &free);
+        }
         let before: Vec<bool> = free.iter().map(|&(s, l)| order.steps[s].passes[l].forward).collect();
         for _ in 0..TURN_ROUNDS {
             let (y, change) = tacked.turned(&self.weld_out(model, &order.steps, &timeline), &passes)?;
@@ -245,6 +250,35 @@ impl<'a> Judge<'a> {
             }
         }
         Ok(free.iter().zip(before).filter(|(f, b)| order.steps[f.0].passes[f.1].forward != *b).count())
+    }
+
+    /// Every way to turn these few passes, judged one by one; the best stays. Gives how many were turned.
+    fn turn_all(
+        &self,
+        aim: &Aim,
+        model: &Model,
+        tacked: &Begun,
+        order: &mut Order,
+        free: &[(usize, usize)],
+    ) -> Result<usize, Fault> {
+        let timeline = self.timeline(&order.steps);
+        let turn = |order: &mut Order, bits: usize| {
+            for (_, &(s, l)) in free.iter().enumerate().filter(|(i, _)| bits >> i & 1 == 1) {
+                order.steps[s].passes[l].forward ^= true;
+            }
+        };
+        let (mut best, mut least) = (0, f64::INFINITY);
+        for bits in 0..1usize << free.len() {
+            turn(order, bits);
+            let value =
+                deviation(aim, &tacked.controls_after(&self.weld_out(model, &order.steps, &timeline))?);
+            turn(order, bits);
+            if value < least - if bits == 0 { 0.0 } else { aim.grain } {
+                (best, least) = (bits, value);
+            }
+        }
+        turn(order, best);
+        Ok(best.count_ones() as usize)
     }
 
     /// The controls after each pass of an order; nothing if the frame has no pull model.

@@ -195,6 +195,8 @@ const STARTS_OF_LARGE: usize = 2;
 
 /// Orders of each level of effort that are polished.
 const POLISHED: usize = 2;
+/// The same of up to [`ALL_OF`] passes: there the directions weigh as much as the order.
+const POLISHED_OF_FEW: usize = 100;
 
 /// One order that was judged in full; the smallest key is the best: shortfalls, full objective rounded,
 /// largest excursion, turns, tenths of minutes, index.
@@ -328,7 +330,7 @@ fn polish(task: &Task, all: &[Candidate]) -> Vec<Candidate> {
         let of_level = |c: &Candidate| c.from.is_none_or(|(k, m)| k < chains && m < marks);
         let mut best: Vec<usize> = (0..all.len()).filter(|&i| of_level(&all[i])).collect();
         best.sort_by_key(|&i| (all[i].key, i));
-        best.truncate(if few { FULL_OF_ALL } else { POLISHED });
+        best.truncate(if few { POLISHED_OF_FEW } else { POLISHED });
         chosen.extend(best);
     }
     chosen.sort_unstable();
