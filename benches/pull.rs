@@ -1,22 +1,44 @@
-//! One full order by elimination against solving the frame anew at every pass.
+//! One full order by elimination against solving the frame anew whenever something sets.
 //!
-//! `cargo bench --bench pull` prints, for the example frames, the time of one order (coarse, fine), of
-//! the frame assembled and factorised (sparse) and solved at every pass, and their ratio, measured in
-//! one run. The sparse solver is a generous one: it assembles beams and springs of like number and
-//! pattern once for each pass and solves one right-hand side, nothing else.
+//! `cargo bench --bench pull` prints, for the example frames, in one run on one core:
+//!
+//! - *solve*: assembling, factorising (sparse, the pattern analysed once) and solving at every pass
+//!   (coarse) or every fibre and melting (fine), from beams and springs alone: the second solver of
+//!   the tests (`tests/pull/resolve.rs`), without its refinement;
+//! - *order*: the same order by the elimination, from the tacked state to the release of all clamps;
+//!   *search*: a coarse order as the search judges it;
+//! - *change*: one change inside a window of the order as the search judges it, rules and all.
 
-use faer::linalg::solvers::Solve;
-use faer::sparse::linalg::solvers::{Llt, SymbolicLlt};
-use faer::sparse::{SparseColMat, Triplet};
-use faer::{Mat, Side};
-use holdtrue::distort::{Beam, Event, Level, Model, section_values};
-use holdtrue::frame::Frame;
-use holdtrue::joint::Joints;
+#[path = "../tests/pull/resolve.rs"]
+#[allow(dead_code, reason = "the tests use more of it")]
+mod resolve;
+
+use holdtrue::distort::{Event, Level, Model};
+use holdtrue::plan::{self, Judge};
+use holdtrue::sequence::objective::terms;
+use holdtrue::sequence::window::contributions;
+use holdtrue::sequence::{Budget, Task, search, start};
+use resolve::Resolve;
+use std::hint::black_box;
+use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
 fn main() {
     println!(
-        "frame               passes joints  coarse ms  fine ms  re-solving ms  ratio coarse  ratio fine"
+        "{:<14}{:>6}{:>7} | {:>9}{:>9}{:>9}{:>8}{:>8} | {:>9}{:>9}{:>7} | {:>9}{:>8}",
+        "frame",
+        "passes",
+        "dofs",
+        "solve ms",
+        "order ms",
+        "search ms",
+        "ratio",
+        "ratio",
+        "solve ms",
+        "order ms",
+        "ratio",
+        "change us",
+        "ratio"
     );
     for name in ["square", "ladder", "cargo-trike", "trailer", "machine-base"] {
         let path = format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR"));
@@ -25,115 +47,78 @@ fn main() {
             Ok(f) => f.value,
             Err(e) => panic!("{name}: {e:?}"),
         };
-        let joints = holdtrue::joint::joints(&frame).expect("the example is sound").value;
-        let seams = holdtrue::seam::seams(&frame, &joints);
-        let passes = holdtrue::procedure::passes(&frame, &joints, &seams);
-        let model = Model::new(&frame, &joints, &seams, &passes).expect("the example holds");
-        let n = passes.passes.len();
+        let parts = plan::parts(&frame).expect("the example is sound");
+        let model =
+            Model::new(&frame, &parts.joints, &parts.seams, &parts.passes).expect("the example holds");
+        let n = parts.passes.passes.len();
         // Skip round the frame: every seventh pass.
-        let mut order: Vec<usize> = Vec::new();
-        for k in 0..7 {
-            order.extend((k..n).step_by(7));
-        }
+        let order: Vec<usize> = (0..7).flat_map(|k| (k..n).step_by(7)).collect();
         let events: Vec<Event> = order.iter().map(|p| Event::Pass { pass: *p, forward: true }).collect();
-        let time = |level| {
+        let again = |level| {
+            let mut other = Resolve::new(&model, level, false);
             let start = Instant::now();
-            let mut sum = 0.0;
-            let mut runs = 0;
-            while runs < 3 || start.elapsed().as_secs_f64() < 0.3 {
-                sum +=
-                    model.controls_after(&events, level).expect("nothing comes loose").0.iter().sum::<f64>();
-                runs += 1;
-            }
-            assert!(sum.is_finite());
-            1e3 * start.elapsed().as_secs_f64() / runs as f64
+            events.iter().for_each(|e| other.apply(e));
+            other.finish();
+            black_box(other.controls());
+            1e3 * start.elapsed().as_secs_f64()
         };
-        let (coarse, fine) = (time(Level::Coarse), time(Level::Fine));
-        let start = Instant::now();
-        solve_each(&frame, &joints, n.min(60));
-        let again = 1e3 * start.elapsed().as_secs_f64() * n as f64 / n.min(60) as f64;
+        let begun = |level| model.begin(&[], level).expect("nothing comes loose");
+        let by_elimination = |level| {
+            let begun = begun(level);
+            time(|| begun.controls_after(&events).expect("nothing comes loose"))
+        };
+        let coarse = model.coarse(&[]).expect("nothing comes loose");
+        let rows: Vec<Vec<usize>> = order.iter().map(|p| vec![*p]).collect();
+        let (solve, eliminate, judge) =
+            (again(Level::Coarse), by_elimination(Level::Coarse), time(|| contributions(&coarse, &rows)));
+        let (solve_fine, fine) = (again(Level::Fine), by_elimination(Level::Fine));
+        let change = change(&frame, &parts, &coarse);
         println!(
-            "{name:<20}{n:>6}{:>7}{coarse:>11.2}{fine:>9.2}{again:>15.1}{:>14.1}{:>12.1}",
-            joints.joints.len(),
-            again / coarse,
-            again / fine
+            "{name:<14}{n:>6}{:>7} | {solve:>9.1}{eliminate:>9.2}{judge:>9.3}{:>8.0}{:>8.0} | {solve_fine:>9.1}{fine:>9.2}\
+             {:>7.0} | {:>9.2}{:>8.0}",
+            6 * model.plain().at.len(),
+            solve / eliminate,
+            solve / judge,
+            solve_fine / fine,
+            1e3 * change,
+            solve / change
         );
     }
 }
 
-/// Assembles, factorises and solves a frame of this size once for each pass.
-fn solve_each(frame: &Frame, joints: &Joints, times: usize) {
-    let mut beams = Vec::new();
-    let mut nodes = 0;
-    let mut of_tube: Vec<Vec<(f64, usize)>> = Vec::new();
-    for (t, tube) in frame.tubes.iter().enumerate() {
-        let mut cuts: Vec<f64> = tube.s.clone();
-        cuts.extend(joints.joints.iter().flat_map(|j| &j.tubes).filter(|(k, _)| *k == t).map(|(_, s)| *s));
-        cuts.sort_by(f64::total_cmp);
-        cuts.dedup_by(|b, a| *b - *a < 0.5);
-        let section = &frame.sections[tube.section];
-        let m = &frame.materials[section.material];
-        let place = |s: f64| {
-            let i = (0..tube.axis.len() - 2).find(|i| s < tube.s[i + 1]).unwrap_or(tube.axis.len() - 2);
-            (tube.axis[i] + (tube.axis[i + 1] - tube.axis[i]).normalize() * (s - tube.s[i]), i)
-        };
-        let list: Vec<(f64, usize)> = cuts.iter().enumerate().map(|(i, s)| (*s, nodes + i)).collect();
-        nodes += list.len();
-        for w in list.windows(2) {
-            let chord = place(0.5 * (w[0].0 + w[1].0)).1;
-            let v = section_values(&section.shape);
-            let h = tube.height_dir[chord];
-            beams.push(Beam::new(
-                t,
-                [w[0].1, w[1].1],
-                place(w[0].0).0,
-                place(w[1].0).0,
-                h,
-                &v,
-                m.e_mpa,
-                m.g_mpa(),
-            ));
-        }
-        of_tube.push(list);
+/// Time of one run, ms: the mean over at least three runs and half a second.
+fn time<T>(mut run: impl FnMut() -> T) -> f64 {
+    black_box(run());
+    let start = Instant::now();
+    let mut runs = 0;
+    while runs < 3 || start.elapsed().as_secs_f64() < 0.5 {
+        black_box(run());
+        runs += 1;
     }
-    let node = |t: usize, s: f64| {
-        of_tube[t]
-            .iter()
-            .min_by(|a, b| (a.0 - s).abs().total_cmp(&(b.0 - s).abs()))
-            .expect("a tube has nodes")
-            .1
+    1e3 * start.elapsed().as_secs_f64() / f64::from(runs)
+}
+
+/// Time of one change judged by the search, ms, on one chain.
+fn change(frame: &holdtrue::frame::Frame, parts: &plan::Parts, coarse: &holdtrue::distort::Coarse) -> f64 {
+    let q = plan::question(frame, &parts.joints, &parts.seams, &parts.passes).expect("no order is wished");
+    let judge = Judge::new(frame, parts, None).expect("the example holds");
+    let aim = judge.aim(&vec![0.0; frame.controls.len()]);
+    let starts = [start(&q).expect("the rules do not clash")];
+    let rows = |o: &holdtrue::sequence::Order| -> Vec<Vec<usize>> {
+        o.steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
     };
-    for pass in 0..times {
-        let mut entries = Vec::new();
-        for b in &beams {
-            for i in 0..12 {
-                for j in 0..12 {
-                    let (p, q) = (6 * b.nodes[i / 6] + i % 6, 6 * b.nodes[j / 6] + j % 6);
-                    if p >= q {
-                        entries.push(Triplet::new(p, q, b.k[i][j]));
-                    }
-                }
-            }
-        }
-        for meet in &joints.meets {
-            let (a, b) = (node(meet.branch.0, meet.branch.1), node(meet.carriers[0].0, meet.carriers[0].1));
-            for c in 0..6 {
-                let k = 1e5 * (1.0 + pass as f64) * if c < 3 { 1.0 } else { 100.0 };
-                entries.push(Triplet::new(6 * a + c, 6 * a + c, k));
-                entries.push(Triplet::new(6 * b + c, 6 * b + c, k));
-                entries.push(Triplet::new(6 * a.max(b) + c, 6 * a.min(b) + c, -k));
-            }
-        }
-        for d in 0..6 * nodes {
-            entries.push(Triplet::new(d, d, 1e-3));
-        }
-        let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(6 * nodes, 6 * nodes, &entries)
-            .expect("indices fit");
-        let symbolic = SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).expect("memory");
-        let factor =
-            Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).expect("positive definite");
-        let mut x = Mat::<f64>::from_fn(6 * nodes, 1, |i, _| (i % 7) as f64);
-        factor.solve_in_place(x.as_mut());
-        assert!(x[(0, 0)].is_finite());
-    }
+    let began = Instant::now();
+    let found = search(&Task {
+        question: &q,
+        coarse,
+        aim: &aim,
+        starts: &starts,
+        seed: 1,
+        budget: Budget::of(1, Budget::quick(q.passes.len()).marks),
+        stop: &AtomicBool::new(false),
+        progress: &|_, _| {},
+        accept: &|o, y| terms(&q, &aim, &coarse.start, &o.steps, y).total().into(),
+        polish: None,
+    });
+    1e3 * began.elapsed().as_secs_f64() / found.tried.judged.max(1) as f64
 }

@@ -10,3 +10,4 @@ mod published;
 mod pull;
 mod sheets;
 mod support;
+mod tacks;

@@ -44,6 +44,13 @@ pub enum Command {
                             holdtrue plan frame.toml --effort deep --seed 7 --json -"
     )]
     Plan(PlanArgs),
+    /// Plan from loose tubes to the tacked frame and print that half alone.
+    #[command(
+        after_help = "The set-to values take up tacks and welds together: the search for the weld-out is made here too, \
+                      and the plan's name is the one `plan` gives.\n\nExamples:\n  holdtrue tack frame.toml\n  \
+                      holdtrue tack frame.toml --pdf tacks.pdf"
+    )]
+    Tack(PlanArgs),
     /// Read a frame file and say what was understood: joints, seams, passes, defaults, warnings.
     Check(FrameArg),
     /// Judge common orders and the planned one side by side.
@@ -120,6 +127,9 @@ pub struct PlanArgs {
     /// Paper of the PDF.
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PaperArg,
+    /// Colour in the PDF, beside what tells things apart in black and white.
+    #[arg(long)]
+    pub colour: bool,
     /// Write the plan as JSON; `-` prints it instead of the checklist.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
@@ -137,6 +147,9 @@ pub struct DrawArgs {
     /// What to draw.
     #[arg(long, value_enum, default_value = "three-quarter")]
     pub view: ViewArg,
+    /// Draw in colour, beside what tells things apart in black and white.
+    #[arg(long)]
+    pub colour: bool,
     /// A joint, for a close-up (J3).
     #[arg(long)]
     pub joint: Option<String>,
@@ -188,6 +201,8 @@ pub struct SchemaArgs {
 pub enum SchemaOf {
     /// The plan written by `plan --json`.
     Plan,
+    /// The tack half written by `tack --json`.
+    Tack,
 }
 
 /// Effort.

@@ -24,7 +24,7 @@ pub fn run(a: &DrawArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
     }
     files::free(&a.out, common.force)?;
     let (_, plan) = super::plan::make(&a.common, common, err)?;
-    let drawing = drawing(a, &plan)?;
+    let drawing = drawing(a, &plan)?.in_colour(a.colour);
     let bytes = if ending == "svg" {
         svg::svg(&drawing).into_bytes()
     } else {

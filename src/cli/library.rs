@@ -59,6 +59,7 @@ pub fn codes(out: &mut dyn Write) -> Result<(), Stop> {
 pub fn schema(a: &SchemaArgs, out: &mut dyn Write) -> Result<(), Stop> {
     match a.of {
         SchemaOf::Plan => out.write_all(output::json::schema().as_bytes())?,
+        SchemaOf::Tack => out.write_all(output::tack_json::schema().as_bytes())?,
     }
     Ok(())
 }

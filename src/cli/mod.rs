@@ -14,6 +14,7 @@ mod job;
 mod library;
 mod plan;
 mod progress;
+mod tack;
 
 pub use args::{Cli, Command};
 pub use exit::Exit;
@@ -37,6 +38,7 @@ pub fn run<I: IntoIterator<Item = OsString>>(words: I, out: &mut dyn Write, err:
     };
     let said = match &cli.command {
         Command::Plan(a) => plan::run(a, &cli.common, out, err),
+        Command::Tack(a) => tack::run(a, &cli.common, out, err),
         Command::Check(a) => check::run(a, &cli.common, out, err),
         Command::Compare(a) => compare::run(a, &cli.common, out, err),
         Command::Draw(a) => draw::run(a, &cli.common, out, err),

@@ -5,13 +5,20 @@ use super::exit::{Exit, Stop};
 use super::files::{self, FrameText};
 use crate::frame::PullSettings;
 use crate::journal::ShopFile;
+use crate::output::sheet::Sheet;
 use crate::output::{fill, json, pages, pdf, text};
 use crate::plan::{self, Options, WeldPlan};
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let sheets = Sheets { pdf: a.pdf.as_deref(), paper: a.paper, json: a.json.as_deref(), why: a.why };
+    let sheets = Sheets {
+        pdf: a.pdf.as_deref(),
+        paper: a.paper,
+        colour: a.colour,
+        json: a.json.as_deref(),
+        why: a.why,
+    };
     sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
     sheets.put_out(&plan, common, out, err)
@@ -21,6 +28,7 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
 pub struct Sheets<'a> {
     pub pdf: Option<&'a Path>,
     pub paper: PaperArg,
+    pub colour: bool,
     pub json: Option<&'a Path>,
     pub why: bool,
 }
@@ -39,14 +47,28 @@ impl Sheets<'_> {
         out: &mut dyn Write,
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
-        let sheet = fill::sheet(plan, "");
+        let mut sheet = fill::sheet(plan, "");
+        sheet.colour = self.colour;
+        self.put_out_as(&sheet, || json::json(plan), plan, common, out, err)
+    }
+
+    /// As [`Sheets::put_out`], with a sheet and JSON of the caller's own.
+    pub fn put_out_as(
+        &self,
+        sheet: &Sheet,
+        as_json: impl FnOnce() -> String,
+        plan: &WeldPlan,
+        common: &Common,
+        out: &mut dyn Write,
+        err: &mut dyn Write,
+    ) -> Result<(), Stop> {
         if let Some(path) = self.pdf {
             let paper = match self.paper {
                 PaperArg::A4 => pages::Paper::A4,
                 PaperArg::Letter => pages::Paper::Letter,
             };
             // No clock: the same frame and seed give the same bytes on any day.
-            let bytes = pdf::pdf(&sheet, paper, 0);
+            let bytes = pdf::pdf(sheet, paper, 0);
             files::write(path, &bytes, common.force, out)?;
             if !common.quiet {
                 for c in sheet.missing_characters() {
@@ -60,7 +82,7 @@ impl Sheets<'_> {
             }
         }
         if let Some(path) = self.json {
-            files::write(path, json::json(plan).as_bytes(), common.force, out)?;
+            files::write(path, as_json().as_bytes(), common.force, out)?;
             if path == Path::new("-") {
                 return Ok(());
             }
@@ -73,7 +95,7 @@ impl Sheets<'_> {
             colour: files::colour(std::io::stdout().is_terminal()),
             reasons: self.why,
         };
-        write!(out, "{}", text::text(&sheet, look))?;
+        write!(out, "{}", text::text(sheet, look))?;
         if self.why {
             write!(out, "{}", crate::output::why::why(plan, files::width()))?;
         }

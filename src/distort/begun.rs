@@ -18,7 +18,7 @@ impl Model {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn begin(&self, events: &[Event], level: Level) -> Result<Begun<'_>, Fault> {
-        Ok(Begun { state: self.course(events, self.level_for(level), &Options::default())? })
+        Ok(Begun { state: self.course(events, self.level_for(level), &Options::default(), false)? })
     }
 }
 
@@ -28,7 +28,18 @@ impl Begun<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn go_on(&mut self, events: &[Event]) -> Result<(), Fault> {
-        events.iter().try_for_each(|e| self.state.apply(e))
+        self.state.follow(events)
+    }
+
+    /// The controls now, clamps as they are.
+    pub fn controls_now(&self) -> Vec<f64> {
+        self.state.controls()
+    }
+
+    /// How far the parts have moved apart where a tack is to be laid, along the way its gap closes, mm;
+    /// negative where they have moved together.
+    pub fn opening_mm(&self, tack: &super::Tack) -> f64 {
+        self.state.opening_mm(tack)
     }
 
     /// The controls after these further events, cold and free; the course itself stays where it is.
@@ -36,10 +47,10 @@ impl Begun<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn controls_after(&self, events: &[Event]) -> Result<Vec<f64>, Fault> {
-        let mut ahead = self.clone();
-        ahead.go_on(events)?;
-        ahead.state.finish()?;
-        Ok(ahead.state.controls())
+        let mut ahead = self.state.ahead(events);
+        ahead.follow(events)?;
+        ahead.finish()?;
+        Ok(ahead.controls())
     }
 
     /// As [`Begun::controls_after`], and what the warmth of the moment added to the gaps of each pass as
@@ -48,11 +59,10 @@ impl Begun<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn warmth_after(&self, events: &[Event]) -> Result<(Vec<f64>, Vec<(usize, [f64; 3])>), Fault> {
-        let mut ahead = self.clone();
-        ahead.go_on(events)?;
-        let tau = std::mem::take(&mut ahead.state.tau);
-        ahead.state.finish()?;
-        Ok((ahead.state.controls(), tau))
+        let mut ahead = self.state.ahead(events);
+        ahead.follow(events)?;
+        ahead.finish()?;
+        Ok((ahead.controls(), ahead.tau))
     }
 
     /// The controls after these further events, cold and free, and for each pass named how much they

@@ -159,20 +159,68 @@ impl Block {
         }
         true
     }
-    /// Parts of springs melt and set again at zero force: the stiffness stays, the unstressed gaps
-    /// change. All of them are molten at the same time. `false`: they were the last restraint.
-    pub(super) fn melt(&mut self, parts: &mut [(&[Spring], &mut Vec<f64>, f64)]) -> bool {
-        let saved = (self.a, self.t, self.m, self.hot, self.g.clone());
-        let mut ok = true;
-        for (springs, rest, part) in parts.iter() {
-            ok &= self.take(springs, rest, *part);
+    /// Parts of springs (spring, unstressed gap, part) melt and set again at zero force: the stiffness
+    /// stays, the gaps move. All of them are molten at the same time. `false`: they were the last
+    /// restraint.
+    ///
+    /// ```text
+    /// S = Σ p·k·b·bᵀ    r = Σ p·k·b·e     what the molten parts carry at the gap x: S·x − r
+    /// (I − A·S)·x' = x − A·r              the gap without them
+    /// ```
+    pub(super) fn melt<'a>(&mut self, parts: impl Iterator<Item = (&'a Spring, &'a [f64], f64)>) -> bool {
+        let (n, cols) = (self.n, self.cols);
+        let mut s = [[0.0; 6]; 6];
+        let mut r = vec![0.0; n * cols];
+        let mut any = false;
+        for ((b, k), rest, part) in parts {
+            any = true;
+            for i in 0..n {
+                let kb = part * k * b[i];
+                for j in 0..n {
+                    s[i][j] += kb * b[j];
+                }
+                for (r, e) in r[i * cols..(i + 1) * cols].iter_mut().zip(rest) {
+                    *r += kb * e;
+                }
+            }
         }
-        // Laid again at zero force they move nothing and restore the stiffness exactly.
-        (self.a, self.t, self.m, self.hot, self.g) = saved;
-        for (springs, rest, part) in parts.iter_mut() {
-            self.set_again(springs, rest, *part);
+        if !any {
+            return true;
         }
-        ok
+        let mut left = [[0.0; 6]; 6];
+        let mut x = self.x.clone();
+        for i in 0..n {
+            for j in 0..n {
+                left[i][j] =
+                    f64::from(u8::from(i == j)) - (0..n).map(|q| self.a[i][q] * s[q][j]).sum::<f64>();
+            }
+            for q in 0..n {
+                let a = self.a[i][q];
+                for (x, r) in x[i * cols..(i + 1) * cols].iter_mut().zip(&r[q * cols..(q + 1) * cols]) {
+                    *x -= a * r;
+                }
+            }
+        }
+        if !solve(&mut left, n, &mut x, cols) {
+            return false;
+        }
+        // What they carried no longer pulls: x' = x + A·(S·x' − r).
+        for i in 0..n {
+            let mut f: Vec<f64> = r[i * cols..(i + 1) * cols].iter().map(|r| -r).collect();
+            for q in 0..n {
+                for (f, x) in f.iter_mut().zip(&x[q * cols..(q + 1) * cols]) {
+                    *f += s[i][q] * x;
+                }
+            }
+            for q in 0..n {
+                for (phi, f) in self.phi[q * cols..(q + 1) * cols].iter_mut().zip(&f) {
+                    *phi -= self.t[q][i] * f;
+                }
+            }
+        }
+        self.x = x;
+        self.used = true;
+        true
     }
     /// Take a part of springs away with its force.
     pub(super) fn take(&mut self, springs: &[Spring], rest: &[f64], part: f64) -> bool {
@@ -192,4 +240,46 @@ impl Block {
             }
         }
     }
+}
+
+/// Gaussian elimination with pivots, right sides `n × cols`; rotations count as what they do at 20 mm.
+/// `false` if a pivot comes within 1e-9 of zero.
+fn solve(a: &mut [[f64; 6]; 6], n: usize, x: &mut [f64], cols: usize) -> bool {
+    const ARM_MM: f64 = 20.0;
+    let scale = |i: usize| if i < 3 { 1.0 } else { ARM_MM };
+    for i in 0..n {
+        for j in 0..n {
+            a[i][j] *= scale(i) / scale(j);
+        }
+        x[i * cols..(i + 1) * cols].iter_mut().for_each(|x| *x *= scale(i));
+    }
+    for p in 0..n {
+        let best = (p..n).max_by(|i, j| a[*i][p].abs().total_cmp(&a[*j][p].abs())).expect("p < n");
+        if a[best][p].abs() < 1e-9 {
+            return false;
+        }
+        if best != p {
+            a.swap(p, best);
+            (0..cols).for_each(|c| x.swap(p * cols + c, best * cols + c));
+        }
+        for i in p + 1..n {
+            let f = a[i][p] / a[p][p];
+            for j in p..n {
+                a[i][j] -= f * a[p][j];
+            }
+            for c in 0..cols {
+                x[i * cols + c] -= f * x[p * cols + c];
+            }
+        }
+    }
+    for p in (0..n).rev() {
+        for c in 0..cols {
+            let done: f64 = (p + 1..n).map(|j| a[p][j] * x[j * cols + c]).sum();
+            x[p * cols + c] = (x[p * cols + c] - done) / a[p][p];
+        }
+    }
+    for i in 0..n {
+        x[i * cols..(i + 1) * cols].iter_mut().for_each(|x| *x /= scale(i));
+    }
+    true
 }

@@ -111,14 +111,14 @@ pub const WALL_ACROSS: Constant = Constant {
     range: (0.5, 1.5),
     from: "assumption; gives the kink of finite-element runs of a T-joint",
 };
-/// Shrinkage of a tack against that of a pass of its length: heat flows off on all sides of a
-/// short bead.
-pub const TACK_PULL: Constant = Constant {
-    name: "shrinkage of a tack against a pass",
-    value: 0.5,
+/// Rise of temperature that marks the width a bead shrinks over, in yield strains of the metal: heated
+/// less, it yields neither on heating nor on cooling. For the share of a tack (`tack_share`).
+pub const YIELD_STRAINS: Constant = Constant {
+    name: "edge of the heated width, yield strains",
+    value: 2.0,
     unit: "–",
-    range: (0.0, 1.0),
-    from: "assumption",
+    range: (1.0, 6.0),
+    from: "derived for a bar between stiff walls; the share of a tack hardly hangs on it",
 };
 /// Rest spring that keeps a tube in place until it is held, N/mm (rotations: times the square of
 /// half the tube's length). A millionth of a tack's stiffness, so it changes no pull that can be
@@ -133,6 +133,8 @@ pub const HOLD_N_MM: f64 = 1e3;
 /// Stiffness of a clamp, N/mm, if the user gives none.
 pub const CLAMP_N_MM: Constant =
     Constant { name: "clamp stiffness", value: 5e3, unit: "N/mm", range: (1e3, 2.5e4), from: "assumption" };
+/// A stop is left by the frame when it would have to pull with more than this, N.
+pub const STOP_LETS_GO_N: f64 = 1.0;
 /// Factor on clamp stiffness that gives its share of the scatter.
 pub const CLAMP_SPREAD: f64 = 5.0;
 /// Factor on joint flexibility that gives its share of the scatter.
@@ -166,7 +168,7 @@ pub fn all() -> Vec<Constant> {
         MELT_NEIGHBOUR,
         MELT_REACH,
         WALL_ACROSS,
-        TACK_PULL,
+        YIELD_STRAINS,
         CLAMP_N_MM,
         FLEX_SPREAD,
     ]

@@ -9,24 +9,34 @@ mod block;
 mod build_to;
 pub mod constants;
 mod controls;
+mod field;
 mod joint_flex;
+mod looseness;
 mod model;
 mod moment;
+mod plain;
 mod results;
 mod ring;
 mod set_to;
+mod shape;
 mod shrink;
 mod staged;
 mod structure;
+mod turned;
+mod weld;
 
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::Begun;
-pub use build_to::BuildTo;
+pub use build_to::{Bend, BuildTo};
+pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};
+pub use looseness::Freedom;
 pub use model::{Model, Options};
 pub use moment::Moment;
+pub use plain::{Plain, PlainFibre, PlainPort};
 pub use results::tack_events;
 pub use set_to::set_to;
+pub use shrink::tack_share;
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,7 +68,7 @@ pub struct Tack {
     pub at_mm: f64,
     /// Length, mm.
     pub length_mm: f64,
-    /// How much it shrinks: 1 as a tack does, 0 not at all (set where the fixture holds the parts).
+    /// How much it shrinks: 1 as a tack does (see [`tack_share`]), 0 not at all (set where the fixture holds the parts).
     pub pull: f64,
 }
 
@@ -106,6 +116,9 @@ pub struct Pull {
     pub path: Vec<Vec<f64>>,
     /// Displacement of each tube's axis points at the end, mm: `[tube][axis point]`.
     pub shape: Vec<Vec<glam::DVec3>>,
+    /// Displacement along each tube at the end, mm, bends between joints included:
+    /// `[tube][(arc length mm, displacement)]`.
+    pub course: Vec<Vec<(f64, glam::DVec3)>>,
     /// `"fine"` or `"coarse"`.
     pub level: &'static str,
     /// Force sprung by each clamp at its release, N: (clamp index, force along each held direction).

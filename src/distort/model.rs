@@ -6,6 +6,7 @@
 use super::constants as c;
 use super::controls;
 use super::ring::{self, Fibre, Parts, Port, PortKind, Ring, Spring};
+use super::shrink;
 use super::structure::{Row, Structure, along, dense_solve, rotation, translation};
 use super::{Level, Tack};
 use crate::fault::Fault;
@@ -16,7 +17,7 @@ use crate::procedure::Passes;
 use crate::seam::Seams;
 use faer::Mat;
 use glam::DVec3;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// The pull model of a frame.
 pub struct Model {
@@ -39,7 +40,7 @@ pub struct Model {
     coarse: Vec<Vec<Fibre>>,
     fine: Vec<Vec<Fibre>>,
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
-    even: [OnceLock<Option<Start>>; 2],
+    even: [OnceLock<Option<Arc<Start>>>; 2],
 }
 
 /// How many rows of each sort.
@@ -73,7 +74,6 @@ impl Default for Options {
 }
 
 /// Compliance of a frame in some state of joining: the start of an evaluation.
-#[derive(Clone)]
 pub(super) struct Start {
     /// Where each port's coordinates are, if it is in use.
     pub off: Vec<Option<usize>>,
@@ -190,6 +190,7 @@ impl Model {
             .iter()
             .find(|p| p.seam == s && p.layer == 0)
             .map_or(0.0, |p| p.heat_input_j_per_mm);
+        let tack = &Tack { pull: tack.pull * self.tack_share(s, q, tack.length_mm), ..*tack };
         self.rings[s].tack(
             &self.frame,
             &self.joints.meets[s],
@@ -199,6 +200,15 @@ impl Model {
             q,
             level,
         )
+    }
+    /// Shrinkage of a tack per millimetre of its length against the passes of its seam (mean length).
+    pub fn tack_share(&self, seam: usize, q_j_mm: f64, tack_mm: f64) -> f64 {
+        let first = self.passes.passes.iter().filter(|p| p.seam == seam && p.layer == 0);
+        let (n, sum) = first.fold((0, 0.0), |(n, sum), p| (n + 1, sum + p.length_mm));
+        let branch = self.joints.meets[seam].branch.0;
+        let material = &self.frame.materials[self.frame.sections[self.frame.tubes[branch].section].material];
+        let [a, b] = self.seams.seams[seam].walls_mm;
+        shrink::tack_share(material, 0.5 * (a + b), q_j_mm, tack_mm, sum / f64::from(n.max(1)))
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {
@@ -386,8 +396,8 @@ impl Model {
     }
 
     /// Compliance of the frame with these tacks, clamped in its first setup and held.
-    pub(super) fn tacked_start(&self, tacks: &[Tack], level: Level, options: &Options) -> Option<Start> {
-        let work = || self.joined(&self.tacked_springs(tacks, level, options), options);
+    pub(super) fn tacked_start(&self, tacks: &[Tack], level: Level, options: &Options) -> Option<Arc<Start>> {
+        let work = || self.joined(&self.tacked_springs(tacks, level, options), options).map(Arc::new);
         let usual = options.flex == 1.0 && options.clamp == 1.0 && tacks == self.default_tacks();
         if usual { self.even[usize::from(level == Level::Fine)].get_or_init(work).clone() } else { work() }
     }

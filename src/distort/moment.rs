@@ -35,7 +35,7 @@ impl Model {
     ) -> Result<Moment, Fault> {
         let level = self.level_for(level);
         let at = |options: &Options| -> Result<State<'_>, Fault> {
-            let mut state = self.course(events, level, options)?;
+            let mut state = self.course(events, level, options, true)?;
             if free {
                 state.finish()?;
             }
@@ -58,7 +58,9 @@ impl Model {
             })
             .collect();
         let thermal = (0..controls.len())
-            .map(|r| rise_k.iter().enumerate().map(|(tube, k)| k * state.control_by_heat(r, tube)).sum())
+            .map(|r| {
+                rise_k.iter().enumerate().map(|(tube, k)| k * state.field().control_by_heat(r, tube)).sum()
+            })
             .collect();
         let by_joint = state.shares().into_iter().map(|(joints, _)| joints).collect();
         Ok(Moment { controls, by_joint, thermal, other })

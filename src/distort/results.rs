@@ -5,7 +5,7 @@ use super::constants as c;
 use super::model::{Model, Options};
 use super::ring::PortKind;
 use super::set_to;
-use super::staged::{Rowed, State};
+use super::staged::{State, last_use};
 use super::structure::along;
 use super::{Coarse, ControlPull, Event, Level, Pull, Tack};
 use crate::fault::Fault;
@@ -24,7 +24,8 @@ impl Model {
     pub fn evaluate(&self, events: &[Event], level: Level) -> Result<Pull, Fault> {
         let level = self.level_for(level);
         let shares = Options { shares: true, ..Options::default() };
-        let state = self.run(events, level, &shares)?;
+        let mut state = self.course(events, level, &shares, false)?;
+        state.finish()?;
         let y = state.controls();
         let mut others = Vec::new();
         let flex = Options { flex: c::FLEX_SPREAD.value, ..Options::default() };
@@ -69,10 +70,12 @@ impl Model {
             .collect();
         let mut remarks = self.remarks(level);
         remarks.extend(state.remarks.clone());
+        let (shape, course) = state.shape().into_iter().map(|l| (l.axis, l.course)).unzip();
         Ok(Pull {
             controls,
             path: state.path.clone(),
-            shape: state.shape(),
+            shape,
+            course,
             level: level.word(),
             clamp_forces: state.released.clone(),
             remarks,
@@ -94,28 +97,29 @@ impl Model {
     }
 
     pub(super) fn run(&self, events: &[Event], level: Level, options: &Options) -> Result<State<'_>, Fault> {
-        let mut state = self.course(events, level, options)?;
+        let mut state = self.course(events, level, options, true)?;
         state.finish()?;
         Ok(state)
     }
 
-    /// The events and no more: clamps that no event released are still on.
+    /// The events and no more: clamps that no event released are still on. `last`: nothing but the
+    /// release of clamps follows, and of the gaps none is read any more.
     pub(super) fn course(
         &self,
         events: &[Event],
         level: Level,
         options: &Options,
+        last: bool,
     ) -> Result<State<'_>, Fault> {
+        let uses = last.then(|| last_use(self, events));
+        let loose = || State::loose(self, level, options, uses.as_ref());
         let mut state = if events.iter().any(has_tack) {
-            State::loose(self, level, options)
+            loose()
         } else {
             // Model::new has proved that the frame holds with these tacks.
-            State::tacked(self, &self.default_tacks(), level, options)
-                .unwrap_or_else(|| State::loose(self, level, options))
+            State::tacked(self, &self.default_tacks(), level, options, uses.as_ref()).unwrap_or_else(loose)
         };
-        for e in events {
-            state.apply(e)?;
-        }
+        state.follow(events)?;
         Ok(state)
     }
 
@@ -168,13 +172,11 @@ impl Model {
     pub fn coarse(&self, tacks: &[Event]) -> Result<Coarse, Fault> {
         let options = Options::default();
         let state = if tacks.is_empty() {
-            State::tacked(self, &self.default_tacks(), Level::Coarse, &options)
-                .unwrap_or_else(|| State::loose(self, Level::Coarse, &options))
+            State::tacked(self, &self.default_tacks(), Level::Coarse, &options, None)
+                .unwrap_or_else(|| State::loose(self, Level::Coarse, &options, None))
         } else {
-            let mut s = State::loose(self, Level::Coarse, &options);
-            for e in tacks {
-                s.apply(e)?;
-            }
+            let mut s = State::loose(self, Level::Coarse, &options, None);
+            s.follow(tacks)?;
             s
         };
         Ok(self.coarse_from(&state))
@@ -201,6 +203,7 @@ impl Model {
             c_hg: vec![0.0; r * n],
             start: state.controls(),
         };
+        let field = state.field();
         for (i, f) in fibres.iter().enumerate() {
             for (d, (b, _)) in f.springs.iter().enumerate() {
                 let row = 3 * i + d;
@@ -208,7 +211,7 @@ impl Model {
                     // C between the two ports, once for each pair of springs.
                     let mut half = [0.0; 6];
                     for (q, h) in half.iter_mut().enumerate() {
-                        *h = (0..6).map(|p| b[p] * state.compliance(Rowed::Port(g.port, q), f.port, p)).sum();
+                        *h = (0..6).map(|p| b[p] * field.between((g.port, q), (f.port, p))).sum();
                     }
                     for (e, (v, _)) in g.springs.iter().enumerate() {
                         out.c_bb[row * 3 * n + 3 * j + e] = (0..6).map(|q| half[q] * v[q]).sum();
@@ -217,19 +220,23 @@ impl Model {
                         .walls
                         .iter()
                         .map(|(w, v, _)| {
-                            v * (0..6)
-                                .map(|p| b[p] * state.compliance(Rowed::Wall(*w), f.port, p))
-                                .sum::<f64>()
+                            let load = w - self.parts.ports[g.port].loads.0;
+                            v * (0..6).map(|p| b[p] * field.by_wall(g.port, load, (f.port, p))).sum::<f64>()
                         })
                         .sum();
                 }
                 for c in 0..r {
-                    out.c_hb[c * 3 * n + row] =
-                        (0..6).map(|p| b[p] * state.compliance(Rowed::Control(c), f.port, p)).sum();
+                    out.c_hb[c * 3 * n + row] = (0..6).map(|p| b[p] * field.control(c, (f.port, p))).sum();
                 }
             }
             for c in 0..r {
-                out.c_hg[c * n + i] = f.walls.iter().map(|(w, v, _)| v * state.control_by_wall(c, *w)).sum();
+                out.c_hg[c * n + i] = f
+                    .walls
+                    .iter()
+                    .map(|(w, v, _)| {
+                        v * field.control_by_wall(c, f.port, w - self.parts.ports[f.port].loads.0)
+                    })
+                    .sum();
             }
         }
         out
@@ -239,7 +246,8 @@ impl Model {
     pub(super) fn lean(&self) -> Vec<f64> {
         let sd = self.frame.pull.lean_deg.to_radians();
         let mut out = vec![0.0; self.frame.controls.len()];
-        let Some(start) = State::tacked(self, &self.default_tacks(), Level::Coarse, &Options::default())
+        let Some(start) =
+            State::tacked(self, &self.default_tacks(), Level::Coarse, &Options::default(), None)
         else {
             return out;
         };
@@ -258,7 +266,7 @@ impl Model {
                 let force: Vec<f64> =
                     (0..6).map(|i| (0..6).map(|j| stiff[6 * i + j] * lean[j]).sum()).collect();
                 for (r, v) in out.iter_mut().enumerate() {
-                    let y: f64 = (0..6).map(|i| force[i] * start.compliance(Rowed::Control(r), p, i)).sum();
+                    let y: f64 = (0..6).map(|i| force[i] * start.field().control(r, (p, i))).sum();
                     *v += (y * sd).powi(2);
                 }
             }

@@ -182,6 +182,9 @@ pub fn ring(
     let round = (matches!(meet.kind, MeetKind::Saddle | MeetKind::SquareOnRound) && across.length() > 1e-6)
         .then(|| (branch_dir, across.normalize()));
 
+    let faces: DVec3 = seam.segments.iter().map(|g| g.mid.carrier_normal).sum();
+    let flat_on = if meet.kind == MeetKind::Pad { faces.try_normalize() } else { None };
+
     let mut ports = Vec::new();
     let mut walls = Vec::new();
     let station_mm = branch_stations(frame, meet, seam);
@@ -212,7 +215,8 @@ pub fn ring(
         let mut here = Vec::new();
         let mut wall_of = |tube: usize, node: usize, share: f64, branch: bool, parts: &mut Parts| {
             let wall = seam.walls_mm[usize::from(!branch)];
-            let w = Wall::new(frame, st, tube, node, share, wall, branch, parts.loads.len());
+            let flat_on = if branch { flat_on } else { None };
+            let w = Wall::new(frame, st, tube, node, share, wall, branch, parts.loads.len(), flat_on);
             parts.loads.extend(w.unit_loads(st));
             here.push(w);
         };
@@ -351,6 +355,10 @@ fn flex(frame: &Frame, meet: &Meet, seam: &Seam, b: DVec3, carrier: DVec3, parts
 }
 
 impl Ring {
+    /// Its unit wall loads as jumps: (unit load, node, shift, turn).
+    pub fn jumps(&self) -> impl Iterator<Item = (usize, usize, DVec3, DVec3)> + '_ {
+        self.walls.iter().flatten().flat_map(|w| w.jumps())
+    }
     /// The station, and so the port, that a point of the seam belongs to.
     fn station(&self, frame: &Frame, meet: &Meet, at: DVec3) -> usize {
         if self.ports.len() == 1 {
@@ -426,19 +434,14 @@ impl Ring {
         let p = &passes.passes[pass];
         let g = &seam.segments[p.segment];
         let q = p.heat_input_j_per_mm;
+        let gap_mm = if p.layer == 0 { shrink::across_gap(frame, meet, seam) } else { 0.0 };
         match level {
-            Level::Coarse => vec![self.fibre(
-                frame,
-                meet,
-                seam,
-                parts,
-                &g.mid,
-                p.length_mm,
-                q,
-                1.0,
-                c::CROWN_COARSE.value,
-                1.0,
-            )],
+            Level::Coarse => {
+                let crown = c::CROWN_COARSE.value;
+                let mut f = self.fibre(frame, meet, seam, parts, &g.mid, p.length_mm, q, 1.0, crown, 1.0);
+                f.delta_mm += gap_mm;
+                vec![f]
+            }
             Level::Fine => {
                 let n = c::FINE_FIBRES.max((p.length_mm / c::FINE_FIBRE_MM).ceil() as usize);
                 (0..n)
@@ -458,6 +461,7 @@ impl Ring {
                             1.0,
                         );
                         f.delta_mm *= c::FINE_DELTA.value.min(1.0 / frame.pull.c_t.clamp(1e-9, 1.0));
+                        f.delta_mm += gap_mm;
                         f
                     })
                     .collect()
@@ -465,7 +469,8 @@ impl Ring {
         }
     }
 
-    /// The fibre of a tack, laid with the heat input of a pass of that seam.
+    /// The fibre of a tack, laid with the heat input of a pass of that seam; `tack.pull` is its
+    /// shrinkage against a pass of its length.
     #[allow(clippy::too_many_arguments)]
     pub fn tack(
         &self,
@@ -482,8 +487,9 @@ impl Ring {
             Level::Fine => (c::TACK_FINE.value, c::CROWN_FINE.value),
         };
         let at = point_at(&seam.lines[tack.line], seam.closed, tack.at_mm);
-        let pull = tack.pull * c::TACK_PULL.value;
+        let pull = tack.pull;
         let mut f = self.fibre(frame, meet, seam, parts, &at, tack.length_mm, q_j_mm, stiff, crown, pull);
+        f.delta_mm += pull * shrink::across_gap(frame, meet, seam);
         f.tack = true;
         f
     }

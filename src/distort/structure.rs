@@ -134,20 +134,24 @@ impl Structure {
         [before, after]
     }
 
+    /// The beams that end at a node, each with its end there (0 start, 1 end) and its part in a jump at
+    /// the node.
+    pub fn sides(&self, node: usize) -> Vec<(usize, usize, f64)> {
+        let [before, after] = self.beams_at(node);
+        let share = if before.is_some() && after.is_some() { 0.5 } else { 1.0 };
+        before.map(|b| (b, 1, share)).into_iter().chain(after.map(|b| (b, 0, -share))).collect()
+    }
+
     /// Load that opens a jump at a node: what lies after the node is moved by `jump` (translation,
     /// rotation) against what lies before it. At an inner node half the jump sits on either side.
     pub fn jump_load(&self, node: usize, shift: DVec3, turn: DVec3) -> Row {
-        let sides = self.beams_at(node);
-        let share = if sides[0].is_some() && sides[1].is_some() { 0.5 } else { 1.0 };
         let mut row = Row::new();
-        for (side, beam) in sides.into_iter().enumerate() {
-            let Some(beam) = beam else { continue };
+        for (beam, end, part) in self.sides(node) {
             let beam = &self.beams[beam];
             let mut u = [0.0; 12];
-            let (at, sign) = if side == 0 { (6, share) } else { (0, -share) };
             for c in 0..3 {
-                u[at + c] = sign * shift[c];
-                u[at + 3 + c] = sign * turn[c];
+                u[6 * end + c] = part * shift[c];
+                u[6 * end + 3 + c] = part * turn[c];
             }
             push_forces(&mut row, beam, &beam.forces(&u));
         }

@@ -164,6 +164,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     ("W203", "not symmetric", "The plane given under `symmetry` does not map the frame onto itself."),
     // --- procedure: cautions on metals and settings ---
+    ("E301", "gap too wide", "A root gap that no weld should span: fit a new tube or let in a piece."),
     (
         "W311",
         "hot for the wall",
@@ -198,6 +199,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("W322", "process and metal", "The process is not used on this metal."),
     ("W323", "cold metal", "The shop is colder than the metal should be when welding starts."),
     ("W324", "interpass limit", "The limit given is above the usual one for the metal."),
+    ("W325", "root gap", "A gap takes more metal and heat and pulls more than parts that touch; planned so."),
+    ("W326", "gap too wide", "A root gap that should not be welded over: fit a new tube or let in a piece."),
     // --- heat ---
     (
         "E401",
@@ -223,6 +226,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "order by hand",
         "The order by hand breaks a rule that is never relaxed; the message says which.",
     ),
+    ("E504", "order by hand with stages", "An order by hand is for a frame that is built in one go."),
+    ("E505", "stage not audited", "The plan of a stage did not pass its own audit: a fault of the program."),
     // --- pull and tacks ---
     (
         "E601",
@@ -267,6 +272,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "revision",
         "The sheet is a re-plan of what is left of a job: sheets of earlier revisions are void.",
     ),
+    ("W708", "built in stages", "How what an earlier stage has pulled carries over into the next one."),
 ];
 
 /// Title and explanation of a code, if there is such a code.

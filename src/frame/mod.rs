@@ -278,8 +278,10 @@ pub struct Clamp {
     pub tube: usize,
     /// Arc length along the tube, mm.
     pub at_mm: f64,
-    /// Unit vectors in which it holds the place.
+    /// Unit vectors in which it holds the place; of a stop the one in which it pushes.
     pub holds: Vec<DVec3>,
+    /// True for a stop: it can only push. The frame leaves it as soon as it would have to pull.
+    pub one_way: bool,
     /// Stiffness in each direction, N/mm.
     pub stiffness_n_mm: f64,
     /// Setups it belongs to (indices); empty = all.

@@ -14,7 +14,7 @@ use toml::de::DeValue;
 /// Clamp stiffness if none is given, N/mm.
 const CLAMP_STIFFNESS: f64 = 5e3;
 
-const CLAMP: &[&str] = &["name", "tube", "at", "point", "holds", "stiffness", "setup", "release"];
+const CLAMP: &[&str] = &["name", "tube", "at", "point", "holds", "pushes", "stiffness", "setup", "release"];
 
 /// `[[clamp]]`.
 pub(super) fn clamps(
@@ -32,7 +32,8 @@ pub(super) fn clamps(
             same_name("clamp", &mut names, n, bad);
         }
         let spot = clamp_spot(&tab, look, bad);
-        let holds = holds(&tab, look, bad);
+        let one_way = tab.get("pushes").is_some();
+        let holds = if one_way { pushes(&tab, look, bad) } else { holds(&tab, look, bad) };
         let stiffness = tab.number_in("stiffness", 1.0..=1e8, "N/mm", bad).map_or_else(
             || {
                 let why = "a screw clamp on a steel bench (assumption); results are also shown for a fifth and five times of it";
@@ -45,7 +46,8 @@ pub(super) fn clamps(
         let release = release(&tab, notes, bad);
         if let (Some(name), Some(Spot { tube, s_mm }), Some(holds)) = (name, spot, holds) {
             let name = name.v.trim().to_string();
-            clamps.push(Clamp { name, tube, at_mm: s_mm, holds, stiffness_n_mm: stiffness, setups, release });
+            let stiffness_n_mm = stiffness;
+            clamps.push(Clamp { name, tube, at_mm: s_mm, holds, one_way, stiffness_n_mm, setups, release });
         }
     }
     clamps
@@ -87,6 +89,20 @@ fn clamp_spot(tab: &Tab<'_>, look: &Look<'_>, bad: &mut Bad) -> Option<Spot> {
             None
         }
     }
+}
+
+/// A stop: the one direction in which it pushes.
+fn pushes(tab: &Tab<'_>, look: &Look<'_>, bad: &mut Bad) -> Option<Vec<DVec3>> {
+    if let Some(holds) = tab.get("holds") {
+        bad.push(
+            Fault::new("E113", format!("{} both holds and pushes", tab.place))
+                .at(holds.span(), "a clamp holds, a stop pushes")
+                .help("leave one of them out, or write a clamp and a stop"),
+        );
+        return None;
+    }
+    let direction = direction(tab.get("pushes")?, "pushes", &Axes::of(look.up, look.forward), bad)?;
+    Some(vec![direction.v])
 }
 
 fn holds(tab: &Tab<'_>, look: &Look<'_>, bad: &mut Bad) -> Option<Vec<DVec3>> {

@@ -92,6 +92,7 @@ fn clamps_take_heat_if_told_so() {
         tube: 0,
         at_mm: 340.0,
         holds: vec![],
+        one_way: false,
         stiffness_n_mm: 5e3,
         setups: vec![],
         release: crate::frame::Release::End,

@@ -56,6 +56,8 @@ pub enum Task {
         arc_s: f64,
         under_c: f64,
     },
+    /// A stage of the build begins.
+    Stage { stage: String, tubes: Vec<String> },
     /// Wait until a joint is cool enough.
     Wait { joint: String, minutes: f64, under_c: f64 },
     /// Stop and measure these controls; `expect`: predicted deviation and half width of the band
@@ -168,6 +170,7 @@ impl Item {
             Task::Pass { seam, clock_from, clock_to, position, .. } => {
                 format!("weld {seam} from {clock_from} to {clock_to}, position {position}")
             }
+            Task::Stage { stage, tubes } => format!("stage {stage}: put in {}", tubes.join(", ")),
             Task::Wait { joint, minutes, under_c } => {
                 format!("wait {minutes:.0} min, until {joint} is under {under_c:.0} °C")
             }
@@ -282,6 +285,7 @@ fn label(plan: &WeldPlan, act: &Act, count: &mut [usize; 4]) -> String {
     match act {
         Act::Tack { seam, tack, .. } => plan.tack_label(*seam, *tack),
         Act::Pass { pass, .. } => plan.passes.passes[*pass].label.clone(),
+        Act::Stage { stage } => format!("stage-{}", stage + 1),
         Act::Wait { .. } => counted(0, "wait"),
         Act::Hold { .. } => counted(1, "hold"),
         Act::Clamp { .. } | Act::Release { .. } => counted(2, "clamp"),
@@ -331,6 +335,10 @@ fn task(plan: &WeldPlan, act: &Act) -> Task {
                 arc_s: p.arc_s,
                 under_c: settings.interpass_c,
             }
+        }
+        Act::Stage { stage } => {
+            let s = &plan.frame.stages[*stage];
+            Task::Stage { stage: s.name.clone(), tubes: s.tubes.iter().map(|&t| tube_name(t)).collect() }
         }
         Act::Wait { minutes, joint, under_c } => {
             Task::Wait { joint: joint_name(*joint), minutes: *minutes, under_c: *under_c }

@@ -264,7 +264,11 @@ impl Job {
             Task::Clamp { clamp } => Some(DeedKind::Clamped(clamp.clone())),
             Task::Release { clamp, .. } => Some(DeedKind::Released(clamp.clone())),
             Task::Turn { setup } => Some(DeedKind::Turned(setup.clone())),
-            Task::Wait { .. } | Task::Hold { .. } | Task::VentOpen { .. } | Task::VentClose { .. } => None,
+            Task::Stage { .. }
+            | Task::Wait { .. }
+            | Task::Hold { .. }
+            | Task::VentOpen { .. }
+            | Task::VentClose { .. } => None,
         };
         if let Some(kind) = kind {
             self.deeds.push(Deed { n: record.n, when, recorded: record.at, kind });

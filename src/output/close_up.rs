@@ -1,6 +1,6 @@
 //! A seam looked at along its branch: its clock, its segments with their numbers, which way to weld.
 
-use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, WHITE, pt};
+use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, Tint, WHITE, pt};
 use super::font;
 use super::tags::{self, Room, Tag};
 use super::view::{Camera, Fitted};
@@ -51,7 +51,7 @@ pub fn close_up(
     for line in &weld.lines {
         let points: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
         ink.extend(points.iter().copied());
-        drawing.path(points, Pen::black(1.1));
+        drawing.tinted(Tint::Weld, |d| d.path(points, Pen::black(1.1)));
     }
     // Borders between segments, as short lines across the weld.
     for segment in &weld.segments {
@@ -82,6 +82,81 @@ pub fn close_up(
         },
     );
     drawing
+}
+
+/// What a small picture beside a row points at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Mark {
+    /// A segment (index on its seam) and whether it is welded along growing arc length.
+    Segment {
+        /// Index of the segment.
+        segment: usize,
+        /// Clockwise on a closed seam.
+        forward: bool,
+    },
+    /// A tack: its line and the arc length of its middle on it, mm.
+    Tack {
+        /// Line of the seam.
+        line: usize,
+        /// Arc length, mm.
+        at_mm: f64,
+    },
+}
+
+/// Side of the small picture, mm: beside a row of the sheet.
+pub const SMALL_MM: f64 = 11.6;
+
+/// The seam as small as a row is high, seen as in its close-up: outline thin with 12 o'clock marked, the
+/// piece to weld thick with its arrow, or a dot for a tack. `None` if there is nothing of that number.
+pub fn small(weld: &Seam, mark: Mark) -> Option<Drawing> {
+    let mut drawing = Drawing::new(weld.name.clone(), SMALL_MM, SMALL_MM);
+    let places = weld.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at));
+    let fitted = Fitted::new(camera(weld), places, drawing.area().grown(-1.9));
+    for line in &weld.lines {
+        let outline: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
+        drawing.path(thinned(&outline, 0.25), Pen::grey(0.3, 110));
+    }
+    let top = pt(SMALL_MM / 2.0, 0.2);
+    drawing.polygon(vec![top + pt(0.0, 1.0), top + pt(0.6, 0.0), top + pt(-0.6, 0.0)], None, Some(BLACK));
+    match mark {
+        Mark::Tack { line, at_mm } => {
+            let (at, _) = place_on(weld, line, at_mm, &fitted)?;
+            drawing.tinted(Tint::Weld, |d| d.circle(at, 1.3, None, Some(BLACK)));
+        }
+        Mark::Segment { segment, forward } => {
+            let piece = weld.segments.get(segment)?;
+            let places = (0..=16).map(|i| piece.from_mm + piece.length_mm() * f64::from(i) / 16.0);
+            let mut line: Vec<Pt> =
+                places.filter_map(|s| place_on(weld, piece.line, s, &fitted).map(|(at, _)| at)).collect();
+            if !forward {
+                line.reverse();
+            }
+            let tip = *line.last()?;
+            // Pointed along the last millimetre and a half; the tip stands a little over the end.
+            let before = *line.iter().rev().find(|p| (**p - tip).length() > 1.5).unwrap_or(line.first()?);
+            drawing.tinted(Tint::Weld, |d| d.path(line, Pen::black(1.2)));
+            if let Some(along) = (tip - before).unit() {
+                let (tip, side) = (tip + along * 0.6, along.across() * 1.3);
+                let neck = tip - along * 2.4;
+                drawing.tinted(Tint::Weld, |d| {
+                    d.polygon(vec![tip, neck + side, neck - side], None, Some(BLACK))
+                });
+            }
+        }
+    }
+    Some(drawing)
+}
+
+/// A line without the points that lie nearer than `step_mm` to the one before; its ends stay.
+fn thinned(line: &[Pt], step_mm: f64) -> Vec<Pt> {
+    let mut kept: Vec<Pt> = vec![];
+    for (i, p) in line.iter().enumerate() {
+        let far = kept.last().is_none_or(|last| (*p - *last).length() >= step_mm);
+        if far || i + 1 == line.len() {
+            kept.push(*p);
+        }
+    }
+    kept
 }
 
 /// Along the branch, as the clock is seen; weld lines that would be seen end on (of a slot, of a bar

@@ -60,6 +60,39 @@ impl Pt {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Grey(pub u8);
 
+/// A colour that some things get on a drawing in colour. It is never the only thing that tells them
+/// apart: a drawing is made for black and white.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tint {
+    /// What is to be welded, and what welding does.
+    Weld,
+    /// The left side of the frame.
+    Left,
+    /// The right side of the frame.
+    Right,
+    /// Stop here.
+    Stop,
+}
+
+impl Tint {
+    /// Red, green and blue: a palette that the colour-blind tell apart (Okabe and Ito, 2008), two of its
+    /// colours made darker for thin lines on white.
+    fn rgb(self) -> [u8; 3] {
+        match self {
+            Tint::Weld => [0xC0, 0x4A, 0x00],
+            Tint::Left => [0x00, 0x72, 0xB2],
+            Tint::Right => [0x00, 0x7A, 0x5A],
+            Tint::Stop => [0xB0, 0x2A, 0x00],
+        }
+    }
+}
+
+/// What a tone looks like under a tint: black takes its colour, white stays white.
+pub fn rgb(Grey(g): Grey, tint: Option<Tint>) -> [u8; 3] {
+    let mix = |c: u8| (f64::from(c) + (255.0 - f64::from(c)) * f64::from(g) / 255.0).round() as u8;
+    tint.map_or([g; 3], |t| t.rgb().map(mix))
+}
+
 /// Black.
 pub const BLACK: Grey = Grey(0);
 /// White.
@@ -201,6 +234,8 @@ pub enum Item {
     Group {
         /// Name, unique on its drawing or empty.
         name: String,
+        /// Its colour on a drawing in colour; `None` for that of the group around it.
+        tint: Option<Tint>,
         /// What is in it.
         items: Vec<Item>,
     },
@@ -279,6 +314,8 @@ pub struct Drawing {
     pub width_mm: f64,
     /// Height, mm.
     pub height_mm: f64,
+    /// Whether tints are seen.
+    pub colour: bool,
     /// What is on it, the first lowest.
     pub items: Vec<Item>,
 }
@@ -286,7 +323,18 @@ pub struct Drawing {
 impl Drawing {
     /// An empty drawing.
     pub fn new(title: impl Into<String>, width_mm: f64, height_mm: f64) -> Drawing {
-        Drawing { title: title.into(), width_mm, height_mm, items: vec![] }
+        Drawing { title: title.into(), width_mm, height_mm, colour: false, items: vec![] }
+    }
+    /// The same drawing in colour or without.
+    pub fn in_colour(self, colour: bool) -> Drawing {
+        Drawing { colour, ..self }
+    }
+    /// What `draw` adds, in a tint.
+    pub fn tinted(&mut self, tint: Tint, draw: impl FnOnce(&mut Drawing)) {
+        let before = self.items.len();
+        draw(self);
+        let items = self.items.split_off(before);
+        self.items.push(Item::Group { name: String::new(), tint: Some(tint), items });
     }
     /// Its whole area.
     pub fn area(&self) -> Area {
@@ -343,7 +391,7 @@ impl Drawing {
     /// Another drawing, put on this one with its upper left corner at a place.
     pub fn place(&mut self, other: &Drawing, at: Pt, scale: f64) {
         let items = other.items.iter().map(|item| moved(item, at, scale)).collect();
-        self.items.push(Item::Group { name: String::new(), items });
+        self.items.push(Item::Group { name: String::new(), tint: None, items });
     }
     /// All texts, those in groups too.
     pub fn texts(&self) -> Vec<&Text> {
@@ -406,8 +454,10 @@ fn moved(item: &Item, at: Pt, scale: f64) -> Item {
         Item::Text(text) => {
             Item::Text(Text { at: to(&text.at), size_mm: text.size_mm * scale, ..text.clone() })
         }
-        Item::Group { name, items } => {
-            Item::Group { name: name.clone(), items: items.iter().map(|i| moved(i, at, scale)).collect() }
-        }
+        Item::Group { name, tint, items } => Item::Group {
+            name: name.clone(),
+            tint: *tint,
+            items: items.iter().map(|i| moved(i, at, scale)).collect(),
+        },
     }
 }

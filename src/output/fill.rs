@@ -3,29 +3,41 @@
 use super::facts;
 use super::pictures;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
+use super::tack_sheet;
 use super::view::View;
 use crate::plan::{Act, Line, WeldPlan};
 use crate::units;
 
 /// The sheet of a plan. `date` is printed as given; an empty one leaves the place free.
 pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
-    let title = Title {
-        frame: plan.frame.name.clone(),
-        plan_id: plan.plan_id.clone(),
-        revision: plan.revision,
-        date: date.into(),
-        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
-        find_again: format!("{} {} seed {}", plan.frame.name, plan.plan_id, plan.seed),
-    };
-    let mut sheet = Sheet::new(title, &facts::facts(plan));
+    let mut sheet = Sheet::new(title(plan, date), &facts::facts(plan));
     sheet.cover = cover(plan);
     sheet.rows = plan.lines.iter().map(|l| row(plan, l)).collect();
     sheet.further = further(plan);
     sheet
 }
 
+/// What stands at the head of each page of a plan's sheets.
+pub(super) fn title(plan: &WeldPlan, date: &str) -> Title {
+    Title {
+        frame: plan.frame.name.clone(),
+        plan_id: plan.plan_id.clone(),
+        revision: plan.revision,
+        date: date.into(),
+        program: format!("holdtrue {}", env!("CARGO_PKG_VERSION")),
+        find_again: format!("{} {} seed {}", plan.frame.name, plan.plan_id, plan.seed),
+    }
+}
+
 fn cover(plan: &WeldPlan) -> Vec<Block> {
     let mut out = vec![Block::Words(summary(plan))];
+    if !plan.frame.rules.balance {
+        out.push(Block::Words("Side balance is off, as the frame file asks.".into()));
+    } else if plan.joints.symmetry.is_none() {
+        out.push(Block::Words(
+            "Side balance is off: the frame has no plane of symmetry, so no weld is on the left or on the right.".into(),
+        ));
+    }
     for m in plan.remarks.iter().filter(|m| m.first) {
         out.push(Block::Words(m.text.clone()));
     }
@@ -39,8 +51,9 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
              remains. Differences smaller than the give-or-take are no real differences."
                 .into(),
         ));
+        out.extend(super::build_to::blocks(plan));
     }
-    for view in [View::ThreeQuarter, View::Side, View::Top] {
+    for view in [View::ThreeQuarter, View::Side, View::Top, View::Front] {
         out.push(Block::Picture {
             drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
             caption: format!("Weld map, {}", view.word()),
@@ -124,7 +137,12 @@ fn controls(plan: &WeldPlan) -> Table {
 }
 
 fn further(plan: &WeldPlan) -> Vec<Block> {
-    let mut out = vec![Block::Heading("Seams close up".into())];
+    let mut out = vec![];
+    if plan.tacking.is_some() {
+        out.push(Block::Table(tack_sheet::defaults(plan)));
+        out.push(Block::Words(tack_sheet::about_the_defaults(plan)));
+    }
+    out.push(Block::Heading("Seams close up".into()));
     for seam in 0..plan.seams.seams.len() {
         out.push(Block::Picture { drawing: pictures::close_up(plan, seam), caption: String::new() });
     }
@@ -185,18 +203,38 @@ fn relaxed(plan: &WeldPlan) -> Table {
     }
 }
 
-fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
+pub(super) fn row(plan: &WeldPlan, line: &Line) -> CheckRow {
+    CheckRow { picture: pictures::beside(plan, &line.act), ..worded(plan, line) }
+}
+
+fn worded(plan: &WeldPlan, line: &Line) -> CheckRow {
     let f = &plan.frame;
     match &line.act {
         Act::Pass { pass, step, welder, forward, setup } => {
             pass_row(plan, line.number, *pass, *step, *welder, *forward, *setup)
+        }
+        Act::Stage { stage } => {
+            let mut r = CheckRow::new(line.number, RowKind::Stage);
+            let s = &f.stages[*stage];
+            let names: Vec<&str> = s.tubes.iter().map(|&t| f.tubes[t].name.as_str()).collect();
+            let after = if s.weld_out || stage + 1 == f.stages.len() { "welded out" } else { "tacked only" };
+            r.label = s.name.clone();
+            r.say = format!(
+                "{} of {}, {}: put in {}. Then {after}.",
+                stage + 1,
+                f.stages.len(),
+                s.name,
+                names.join(", ")
+            );
+            r
         }
         Act::Tack { seam, tack, clock, length_mm } => {
             let mut r = CheckRow::new(line.number, RowKind::Tack);
             r.label = plan.tack_label(*seam, *tack);
             r.joint = seam_words(plan, *seam);
             r.start = clock.clone();
-            r.say = format!("Tack {} mm long at {clock} o'clock.", units::trim(*length_mm, 0));
+            r.direction = tack_sheet::how(plan, *seam, *length_mm);
+            r.reason = tack_sheet::note(plan, *seam, *tack);
             r
         }
         Act::Wait { minutes, joint, under_c } => {
@@ -316,7 +354,7 @@ fn pass_row(
 }
 
 /// `J7a: stay on spine`.
-fn seam_words(plan: &WeldPlan, seam: usize) -> String {
+pub(super) fn seam_words(plan: &WeldPlan, seam: usize) -> String {
     let m = &plan.joints.meets[seam];
     let name = |t: usize| plan.frame.tubes[t].name.as_str();
     let onto: Vec<&str> = m.carriers.iter().map(|c| name(c.0)).collect();

@@ -65,8 +65,16 @@ pub fn wrap(text: &str, size_mm: f64, bold: bool, width: f64) -> Vec<String> {
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
-        for c in word.chars() {
-            if !line.is_empty() && width_mm(&format!("{line}{c}"), size_mm, bold) > width {
+        // A word wider than the line is cut where the line ends, with a hyphen between letters.
+        let mut rest = word.chars().peekable();
+        while let Some(c) = rest.next() {
+            let last = rest.peek().is_none();
+            let hyphen = !last && c.is_alphabetic() && rest.peek().is_some_and(|next| next.is_alphabetic());
+            let longer = format!("{line}{c}{}", if hyphen { "-" } else { "" });
+            if !line.is_empty() && width_mm(&longer, size_mm, bold) > width {
+                if line.chars().last().is_some_and(char::is_alphabetic) && c.is_alphabetic() {
+                    line.push('-');
+                }
                 lines.push(std::mem::take(&mut line));
             }
             line.push(c);
@@ -205,8 +213,9 @@ mod tests {
         for line in &lines {
             assert!(width_mm(line, 4.0, false) <= 30.0, "too wide: {line}");
         }
+        assert!(lines.iter().filter(|l| l.ends_with('-')).count() >= 1, "the long word is cut with hyphens");
         let glued: String = lines.concat().split_whitespace().collect();
-        assert_eq!(glued, text.split_whitespace().collect::<String>());
+        assert_eq!(glued.replace('-', ""), text.split_whitespace().collect::<String>());
     }
 
     #[test]

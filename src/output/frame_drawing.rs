@@ -1,6 +1,6 @@
 //! The weld map: the frame from its real geometry, with every joint in a balloon.
 
-use super::drawing::{Area, BLACK, Drawing, Grey, Item, Pen, Pt, Text, WHITE, pt};
+use super::drawing::{Area, BLACK, Drawing, Grey, Item, Pen, Pt, Text, Tint, WHITE, pt};
 use super::tags::{self, Room, Tag};
 use super::view::{Fitted, View};
 use super::wire::{self, Sight};
@@ -63,7 +63,9 @@ pub fn weld_map(
             }
         }
     }
-    drawing.items.extend(lines.into_iter().flatten());
+    let [hidden, seen, hidden_weld, weld] = lines;
+    drawing.items.extend(hidden.into_iter().chain(seen));
+    drawing.tinted(Tint::Weld, |d| d.items.extend(hidden_weld.into_iter().chain(weld)));
     let key = key(&mut drawing, joints, &fitted, frame);
     balloons(&mut drawing, joints, seams, &fitted, busy, key);
     drawing
@@ -119,7 +121,7 @@ fn key(drawing: &mut Drawing, joints: &Joints, fitted: &Fitted, frame: &Frame) -
             words(drawing, &mut x, side.word());
         }
     }
-    drawing.line(pt(x, base - 1.1), pt(x + 7.0, base - 1.1), Pen::black(0.95));
+    drawing.tinted(Tint::Weld, |d| d.line(pt(x, base - 1.1), pt(x + 7.0, base - 1.1), Pen::black(0.95)));
     x += 8.5;
     words(drawing, &mut x, "weld");
     drawing.line(pt(x, base - 1.1), pt(x + 7.0, base - 1.1), Pen::grey(0.18, 150).dashed(1.2, 0.9));
@@ -191,7 +193,12 @@ fn balloons(
         shape(&mut part, *place, joint.side, 0.45);
         let middle = place.middle() + pt(0.0, size * 0.36);
         part.text(Text::new(middle, &joint.name, size).bold().middle());
-        drawing.items.push(Item::Group { name: joint.name.clone(), items: part.items });
+        let tint = match joint.side {
+            Side::Left => Some(Tint::Left),
+            Side::Right => Some(Tint::Right),
+            Side::Centre => None,
+        };
+        drawing.items.push(Item::Group { name: joint.name.clone(), tint, items: part.items });
     }
     room.taken.extend(places.iter().flatten());
     room.taken.extend(anchors.iter().map(|a| Area::around(*a, 1.4, 1.4)));

@@ -63,6 +63,10 @@ pub struct PlanJson {
     /// Dimensions that must come out true, with what welding is predicted to do to them. Empty if
     /// `pull_level` is `none`.
     pub controls: Vec<ControlJson>,
+    /// Where the tubes go, and how long they are cut, so that the controls start at their `set_to`; one
+    /// way of many, the least. Missing from a re-plan and where there is no pull model.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub build_to: Option<BuildToJson>,
     /// `fine` or `coarse`: the level of the pull model behind `controls`; `none` for a frame that is too
     /// large for it.
     pub pull_level: String,
@@ -276,7 +280,7 @@ pub struct PassJson {
 pub struct StepJson {
     /// Number on the sheet.
     pub number: usize,
-    /// `tack`, `pass`, `wait`, `hold`, `clamp`, `release`, `turn`, `vent-open`, `vent-close`.
+    /// `stage`, `tack`, `pass`, `wait`, `hold`, `clamp`, `release`, `turn`, `vent-open`, `vent-close`.
     pub act: &'static str,
     /// Pass or tack label, joint, clamp, setup, tube: whatever the line is about.
     pub what: String,
@@ -290,6 +294,12 @@ pub struct StepJson {
     pub clock: Option<String>,
     /// Length, mm, for `tack`.
     pub length_mm: Option<f64>,
+    /// With the clamps on or off, for `hold`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub clamped: Option<bool>,
+    /// What a `tack` holds and what can still move then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub holds: Option<String>,
     /// Controls to read, for `hold`: name, expected, plus or minus.
     pub read: Vec<ReadJson>,
 }
@@ -351,6 +361,51 @@ pub struct ControlJson {
     pub path: Vec<f64>,
 }
 
+/// The build-to table.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct BuildToJson {
+    /// Every tube.
+    pub tubes: Vec<BuildTubeJson>,
+    /// What is missing from a control's `set_to`, in its unit, if it cannot be reached by placing
+    /// straight tubes and cutting them to length.
+    pub not_reached: std::collections::BTreeMap<String, f64>,
+    /// Widest gap or overlap between the parts of each seam, mm: above some tenths the end must be
+    /// fitted to the changed place.
+    pub gap_mm: std::collections::BTreeMap<String, f64>,
+    /// Bows that only bending a tube could give.
+    pub bends: Vec<BendJson>,
+}
+
+/// A tube of the build-to table: how far it lies off the drawing.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct BuildTubeJson {
+    /// Tube.
+    pub tube: String,
+    /// Start of its centre line, mm in X, Y, Z.
+    pub start_mm: [f64; 3],
+    /// End of its centre line, mm in X, Y, Z.
+    pub end_mm: [f64; 3],
+    /// Cut longer by, mm (shorter if negative); contained in `start_mm` and `end_mm`.
+    pub longer_mm: f64,
+}
+
+/// What a counter-bend would take, held between two blocks and pushed at the middle.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct BendJson {
+    /// Control.
+    pub control: String,
+    /// Tube.
+    pub tube: String,
+    /// Wanted bow in the control's direction, mm.
+    pub bow_mm: f64,
+    /// Stress at the outside, MPa, elastic.
+    pub stress_mpa: f64,
+    /// Yield strength, MPa; below it the tube springs all the way back.
+    pub yield_mpa: f64,
+    /// Force at the middle, N.
+    pub force_n: f64,
+}
+
 /// Times.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct TimesJson {
@@ -375,7 +430,7 @@ fn v3(v: DVec3) -> [f64; 3] {
 }
 
 /// Rounded to so many places, so that the last bits of two machines do not differ on file.
-fn r(x: f64, places: i32) -> f64 {
+pub(super) fn r(x: f64, places: i32) -> f64 {
     let f = 10f64.powi(places);
     let y = (x * f).round() / f;
     if y == 0.0 { 0.0 } else { y }
@@ -502,6 +557,7 @@ fn of(plan: &WeldPlan) -> PlanJson {
             .enumerate()
             .map(|(i, (c, p))| control(plan, i, c, p))
             .collect(),
+        build_to: plan.build_to.as_ref().map(|b| build_to(plan, b)),
         pull_level: plan.pull.level.into(),
         sealed_tubes: plan.seams.sealed.iter().map(|(t, _)| tube(f, *t)).collect(),
         times: TimesJson {
@@ -513,6 +569,35 @@ fn of(plan: &WeldPlan) -> PlanJson {
             filler_g: r(plan.passes.passes.iter().map(|p| p.filler_g).sum(), 1),
             gas_l: r(plan.passes.passes.iter().map(|p| p.gas_l).sum(), 1),
         },
+    }
+}
+
+fn build_to(plan: &WeldPlan, b: &crate::distort::BuildTo) -> BuildToJson {
+    let f = &plan.frame;
+    BuildToJson {
+        tubes: (b.ends_mm.iter().zip(&b.longer_mm).enumerate())
+            .map(|(t, (ends, longer))| BuildTubeJson {
+                tube: tube(f, t),
+                start_mm: v3(ends[0]),
+                end_mm: v3(ends[1]),
+                longer_mm: r(*longer, 3),
+            })
+            .collect(),
+        not_reached: (f.controls.iter().zip(&b.left))
+            .filter(|(c, left)| left.abs() > 0.1 * c.tolerance)
+            .map(|(c, left)| (c.name.clone(), r(*left, 4)))
+            .collect(),
+        gap_mm: (plan.seams.seams.iter().zip(&b.gap_mm)).map(|(s, g)| (s.name.clone(), r(*g, 3))).collect(),
+        bends: (b.bends.iter())
+            .map(|x| BendJson {
+                control: f.controls[x.control].name.clone(),
+                tube: tube(f, x.tube),
+                bow_mm: r(x.bow_mm, 3),
+                stress_mpa: r(x.stress_mpa, 1),
+                yield_mpa: r(x.yield_mpa, 1),
+                force_n: r(x.force_n, 0),
+            })
+            .collect(),
     }
 }
 
@@ -584,7 +669,7 @@ fn welded_before(plan: &WeldPlan) -> Vec<WeldedJson> {
         .collect()
 }
 
-fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
+pub(super) fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
     let f = &plan.frame;
     let mut s = StepJson {
         number: line.number,
@@ -595,13 +680,17 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
         force_n: None,
         clock: None,
         length_mm: None,
+        clamped: None,
+        holds: None,
         read: vec![],
     };
     match &line.act {
+        Act::Stage { stage } => s.what = f.stages[*stage].name.clone(),
         Act::Tack { seam, tack, clock, length_mm } => {
             s.what = plan.tack_label(*seam, *tack);
             s.clock = Some(clock.clone());
             s.length_mm = Some(r(*length_mm, 2));
+            s.holds = Some(super::tack_sheet::note(plan, *seam, *tack)).filter(|n| !n.is_empty());
         }
         Act::Pass { pass, .. } => s.what = plan.passes.passes[*pass].label.clone(),
         Act::Wait { minutes, joint, under_c } => {
@@ -609,8 +698,9 @@ fn step(plan: &WeldPlan, line: &crate::plan::Line) -> StepJson {
             s.minutes = Some(r(*minutes, 2));
             s.under_c = Some(*under_c);
         }
-        Act::Hold { controls, expect, why, .. } => {
+        Act::Hold { controls, expect, why, clamped } => {
             s.what = why.clone();
+            s.clamped = Some(*clamped);
             s.read = controls
                 .iter()
                 .zip(expect)

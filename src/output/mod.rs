@@ -4,6 +4,7 @@
 //! (the pictures). Goes out: strings and bytes.
 //! Out of bounds: content that is not in the sheet; files, clock.
 
+pub mod build_to;
 pub mod close_up;
 pub mod drawing;
 pub mod facts;
@@ -20,6 +21,8 @@ pub mod pull_picture;
 pub mod safety;
 pub mod sheet;
 pub mod svg;
+pub mod tack_json;
+pub mod tack_sheet;
 pub mod tags;
 pub mod text;
 pub mod understood;

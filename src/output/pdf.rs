@@ -1,13 +1,13 @@
 //! The sheet, or any drawings, as PDF. The only module that knows printpdf.
 
-use super::drawing::{Drawing, Grey, Item, Pen, Pt, Text};
+use super::drawing::{Drawing, Grey, Item, Pen, Pt, Text, Tint, rgb};
 use super::font;
 use super::pages::{self, Paper};
 use super::sheet::Sheet;
 use printpdf::{
     Color, FontId, Greyscale, Line, LineCapStyle, LineDashPattern, LineJoinStyle, LinePoint, Mm,
     OffsetDateTime, Op, PaintMode, ParsedFont, PdfDocument, PdfFont, PdfFontHandle, PdfPage, PdfSaveOptions,
-    Point, Polygon, PolygonRing, Pt as Points, TextItem, WindingOrder,
+    Point, Polygon, PolygonRing, Pt as Points, Rgb, TextItem, WindingOrder,
 };
 use sha2::{Digest, Sha256};
 
@@ -64,7 +64,14 @@ fn page(drawing: &Drawing) -> PdfPage {
         Op::SetLineCapStyle { cap: LineCapStyle::Round },
         Op::SetLineJoinStyle { join: LineJoinStyle::Round },
     ];
-    let mut ink = Ink { ops: &mut ops, height: drawing.height_mm, pen: None, fill: None };
+    let mut ink = Ink {
+        ops: &mut ops,
+        height: drawing.height_mm,
+        colour: drawing.colour,
+        tint: None,
+        pen: None,
+        fill: None,
+    };
     for item in &drawing.items {
         ink.item(item);
     }
@@ -75,6 +82,9 @@ fn page(drawing: &Drawing) -> PdfPage {
 struct Ink<'a> {
     ops: &'a mut Vec<Op>,
     height: f64,
+    colour: bool,
+    /// That of the group being written; with another one nothing counts as set.
+    tint: Option<Tint>,
     pen: Option<Pen>,
     fill: Option<Grey>,
 }
@@ -102,7 +112,18 @@ impl Ink<'_> {
                 self.shape(points, true, *pen, *fill);
             }
             Item::Text(text) => self.text(text),
-            Item::Group { items, .. } => items.iter().for_each(|item| self.item(item)),
+            Item::Group { items, tint, .. } => {
+                let around = self.tint;
+                self.set_tint(tint.or(around));
+                items.iter().for_each(|item| self.item(item));
+                self.set_tint(around);
+            }
+        }
+    }
+
+    fn set_tint(&mut self, tint: Option<Tint>) {
+        if self.colour && tint != self.tint {
+            (self.tint, self.pen, self.fill) = (tint, None, None);
         }
     }
 
@@ -154,7 +175,7 @@ impl Ink<'_> {
             self.ops.push(Op::SetOutlineThickness { pt: Mm(pen.width_mm as f32).into() });
         }
         if before.map(|p| p.grey) != Some(pen.grey) {
-            self.ops.push(Op::SetOutlineColor { col: colour(pen.grey) });
+            self.ops.push(Op::SetOutlineColor { col: colour(pen.grey, self.tint) });
         }
         if before.map(|p| p.dash_mm) != Some(pen.dash_mm) {
             let dash = match pen.dash_mm {
@@ -170,7 +191,7 @@ impl Ink<'_> {
 
     fn fill(&mut self, grey: Grey) {
         if self.fill.replace(grey) != Some(grey) {
-            self.ops.push(Op::SetFillColor { col: colour(grey) });
+            self.ops.push(Op::SetFillColor { col: colour(grey, self.tint) });
         }
     }
 
@@ -185,8 +206,14 @@ impl Ink<'_> {
     }
 }
 
-fn colour(Grey(g): Grey) -> Color {
-    Color::Greyscale(Greyscale::new(f32::from(g) / 255.0, None))
+fn colour(grey: Grey, tint: Option<Tint>) -> Color {
+    match tint {
+        None => Color::Greyscale(Greyscale::new(f32::from(grey.0) / 255.0, None)),
+        Some(_) => {
+            let [r, g, b] = rgb(grey, tint).map(|c| f32::from(c) / 255.0);
+            Color::Rgb(Rgb::new(r, g, b, None))
+        }
+    }
 }
 
 fn hundredths(value: f64) -> f32 {

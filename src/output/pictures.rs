@@ -1,6 +1,6 @@
 //! The pictures of a plan: weld map, close-ups, pull, paths, temperatures, heat of the sides.
 
-use super::close_up::{self, SegmentNote};
+use super::close_up::{self, Mark, SegmentNote};
 use super::drawing::Drawing;
 use super::frame_drawing;
 use super::plots::{self, Curve};
@@ -42,6 +42,22 @@ pub fn close_up(plan: &WeldPlan, seam: usize) -> Drawing {
         }
     }
     close_up::close_up(&plan.frame, &plan.joints, &plan.seams, seam, &notes)
+}
+
+/// The small picture beside a row; nothing beside a row that lays no metal.
+pub fn beside(plan: &WeldPlan, act: &Act) -> Option<Drawing> {
+    match act {
+        Act::Pass { pass, forward, .. } => {
+            let p = &plan.passes.passes[*pass];
+            let mark = Mark::Segment { segment: p.segment, forward: *forward };
+            close_up::small(&plan.seams.seams[p.seam], mark)
+        }
+        Act::Tack { seam, tack, .. } => {
+            let placed = plan.tacks.as_ref()?.tacks.iter().find(|t| t.seam == *seam && t.number == *tack)?;
+            close_up::small(&plan.seams.seams[*seam], Mark::Tack { line: placed.line, at_mm: placed.at_mm })
+        }
+        _ => None,
+    }
 }
 
 /// One plot for each control: its pull pass by pass, for the plan and for joint by joint.

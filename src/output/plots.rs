@@ -1,6 +1,6 @@
 //! Curves that read in grey: pull of a control pass by pass, temperatures, heat of left and right.
 
-use super::drawing::{Area, Drawing, Grey, Pen, Pt, Text, pt};
+use super::drawing::{Area, Drawing, Grey, Pen, Pt, Text, Tint, pt};
 use super::font;
 use super::tags::{self, Room, Tag};
 
@@ -113,7 +113,8 @@ pub fn draw(plot: &Plot) -> Drawing {
         .collect();
     let points = || curves.iter().flat_map(|(points, _)| points.iter().copied());
     let band_ys = plot.band.iter().flat_map(|(low, high, _)| [*low, *high]);
-    let xs = Axis::over(points().map(|p| p.0));
+    // To the right the plot ends where the curves do.
+    let xs = Axis::over(points().map(|p| p.0)).cut(points().map(|p| p.0).fold(0.0, f64::max));
     let ys = Axis::over(points().map(|p| p.1).chain(band_ys));
     let y_labels: Vec<String> = ys.ticks().iter().map(|t| ys.label(*t)).collect();
     let y_room = y_labels.iter().map(|l| font::width_mm(l, 3.0, false)).fold(0.0, f64::max) + 2.5;
@@ -163,7 +164,10 @@ pub fn draw(plot: &Plot) -> Drawing {
             tags.push(Tag { anchor: *anchor, width: text.width_mm() + 0.8, height: 4.0 });
             names.push(text);
         }
-        drawing.path(line, PENS[n % PENS.len()]);
+        match n {
+            0 => drawing.tinted(Tint::Weld, |d| d.path(line, PENS[0])),
+            _ => drawing.path(line, PENS[n % PENS.len()]),
+        }
     }
     drawing.rectangle(field, Some(Pen::black(0.3)), None);
     for ((tag, place), text) in tags.iter().zip(tags::place(&tags, &room)).zip(names) {
@@ -197,11 +201,15 @@ impl Axis {
         let high = (high.max(low + step) / step - 1e-9).ceil() * step;
         Axis { low, high, step }
     }
+    /// The same axis, ending at a value above its first tick.
+    fn cut(self, high: f64) -> Axis {
+        Axis { high: if high > self.low + 0.5 * self.step { high } else { self.high }, ..self }
+    }
     fn share(&self, value: f64) -> f64 {
         (value - self.low) / (self.high - self.low)
     }
     fn ticks(&self) -> Vec<f64> {
-        let count = ((self.high - self.low) / self.step).round() as usize;
+        let count = ((self.high - self.low) / self.step + 1e-6).floor() as usize;
         (0..=count).map(|i| self.low + i as f64 * self.step).collect()
     }
     fn label(&self, tick: f64) -> String {

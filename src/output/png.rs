@@ -1,6 +1,6 @@
 //! A drawing as a PNG picture, the letters drawn by their outlines.
 
-use super::drawing::{Drawing, Grey, Item, Pen, Pt, Text};
+use super::drawing::{Drawing, Grey, Item, Pen, Pt, Text, Tint, rgb};
 use super::font::{self, Stroke};
 use tiny_skia::{Color, FillRule, LineCap, LineJoin, Paint, PathBuilder, Pixmap, StrokeDash, Transform};
 
@@ -22,12 +22,18 @@ pub fn png(drawing: &Drawing, px_per_mm: f64) -> Result<Vec<u8>, String> {
     canvas.fill(Color::WHITE);
     let scale = Transform::from_scale(px_per_mm as f32, px_per_mm as f32);
     for item in &drawing.items {
-        draw(&mut canvas, item, scale);
+        draw(&mut canvas, item, scale, drawing.colour, None);
     }
     canvas.encode_png().map_err(|e| e.to_string())
 }
 
-fn draw(canvas: &mut Pixmap, item: &Item, scale: Transform) {
+fn draw(canvas: &mut Pixmap, item: &Item, scale: Transform, colour: bool, tint: Option<Tint>) {
+    let paint = |grey: Grey| {
+        let [r, g, b] = rgb(grey, tint.filter(|_| colour));
+        let mut paint = Paint { anti_alias: true, ..Default::default() };
+        paint.set_color_rgba8(r, g, b, 255);
+        paint
+    };
     match item {
         Item::Path { points, closed, pen, fill } => {
             let mut path = PathBuilder::new();
@@ -41,23 +47,30 @@ fn draw(canvas: &mut Pixmap, item: &Item, scale: Transform) {
             if *closed {
                 path.close();
             }
-            ink(canvas, path, *pen, *fill, scale);
+            ink(canvas, path, *pen, *fill, scale, &paint);
         }
         Item::Circle { centre, r_mm, pen, fill } => {
             let mut path = PathBuilder::new();
             path.push_circle(centre.x as f32, centre.y as f32, *r_mm as f32);
-            ink(canvas, path, *pen, *fill, scale);
+            ink(canvas, path, *pen, *fill, scale, &paint);
         }
-        Item::Text(text) => ink(canvas, letters(text), None, Some(text.grey), scale),
-        Item::Group { items, .. } => {
+        Item::Text(text) => ink(canvas, letters(text), None, Some(text.grey), scale, &paint),
+        Item::Group { items, tint: own, .. } => {
             for item in items {
-                draw(canvas, item, scale);
+                draw(canvas, item, scale, colour, own.or(tint));
             }
         }
     }
 }
 
-fn ink(canvas: &mut Pixmap, path: PathBuilder, pen: Option<Pen>, fill: Option<Grey>, scale: Transform) {
+fn ink(
+    canvas: &mut Pixmap,
+    path: PathBuilder,
+    pen: Option<Pen>,
+    fill: Option<Grey>,
+    scale: Transform,
+    paint: &dyn Fn(Grey) -> Paint<'static>,
+) {
     let Some(path) = path.finish() else { return };
     if let Some(grey) = fill {
         canvas.fill_path(&path, &paint(grey), FillRule::Winding, scale, None);
@@ -101,12 +114,6 @@ fn letters(text: &Text) -> PathBuilder {
         Stroke::Close => path.close(),
     });
     path
-}
-
-fn paint(Grey(g): Grey) -> Paint<'static> {
-    let mut paint = Paint { anti_alias: true, ..Default::default() };
-    paint.set_color_rgba8(g, g, g, 255);
-    paint
 }
 
 #[cfg(test)]

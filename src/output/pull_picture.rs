@@ -1,7 +1,7 @@
 //! Where the frame goes: as it should be, as welding leaves it (drawn many times too large), and the
 //! millimetres at each control.
 
-use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, WHITE, pt};
+use super::drawing::{Area, BLACK, Drawing, Pen, Pt, Text, Tint, WHITE, pt};
 use super::font;
 use super::tags::{self, Room, Tag};
 use super::view::{Fitted, View};
@@ -21,27 +21,20 @@ pub fn pull_picture(frame: &Frame, pull: &Pull, view: View, size_mm: (f64, f64))
     let inner = Area { left: rim, top: 15.0, right: size_mm.0 - rim, bottom: size_mm.1 - 24.0 };
     let camera = view.camera(frame.up, frame.forward);
     let exaggeration = exaggeration(frame, pull);
-    let moved = |tube: usize, i: usize| {
-        let by = pull.shape.get(tube).and_then(|s| s.get(i)).copied().unwrap_or(DVec3::ZERO);
-        frame.tubes[tube].axis[i] + by * exaggeration
-    };
-    let all = frame
-        .tubes
-        .iter()
-        .enumerate()
-        .flat_map(|(t, tube)| (0..tube.axis.len()).flat_map(move |i| [(t, i, false), (t, i, true)]))
-        .map(|(t, i, bent)| if bent { moved(t, i) } else { frame.tubes[t].axis[i] })
-        .collect::<Vec<_>>();
+    let bent: Vec<Vec<DVec3>> = (0..frame.tubes.len()).map(|t| bent(frame, pull, t, exaggeration)).collect();
+    let all =
+        frame.tubes.iter().flat_map(|t| &t.axis).chain(bent.iter().flatten()).copied().collect::<Vec<_>>();
     let fitted = Fitted::new(camera, all, inner);
     let mut busy = vec![];
-    for (t, tube) in frame.tubes.iter().enumerate() {
+    for (tube, bent) in frame.tubes.iter().zip(&bent) {
         let straight = tube.axis.iter().map(|p| fitted.on_paper(*p)).collect();
         drawing.path(straight, Pen::grey(0.3, 140).dashed(2.0, 1.2));
-        let bent: Vec<Pt> = (0..tube.axis.len()).map(|i| fitted.on_paper(moved(t, i))).collect();
+        let bent: Vec<Pt> = bent.iter().map(|p| fitted.on_paper(*p)).collect();
         for pair in bent.windows(2) {
-            busy.extend((0..20).map(|i| pair[0] + (pair[1] - pair[0]) * (f64::from(i) / 20.0)));
+            let points = ((pair[1] - pair[0]).length() / 3.0).ceil().clamp(1.0, 20.0);
+            busy.extend((0..points as usize).map(|i| pair[0] + (pair[1] - pair[0]) * (i as f64 / points)));
         }
-        drawing.path(bent, Pen::black(0.8));
+        drawing.tinted(Tint::Weld, |d| d.path(bent, Pen::black(0.8)));
     }
     let taken = key(&mut drawing, exaggeration);
     controls(
@@ -60,6 +53,30 @@ pub fn pull_picture(frame: &Frame, pull: &Pull, view: View, size_mm: (f64, f64))
     drawing
 }
 
+/// A tube as welding leaves it, so many times too large: along its course, or if that is not known by
+/// its axis points.
+fn bent(frame: &Frame, pull: &Pull, tube: usize, exaggeration: f64) -> Vec<DVec3> {
+    let t = &frame.tubes[tube];
+    match pull.course.get(tube) {
+        Some(course) if !course.is_empty() => {
+            course.iter().map(|(s, by)| place(frame, tube, *s) + *by * exaggeration).collect()
+        }
+        _ => {
+            let by = |i: usize| pull.shape.get(tube).and_then(|s| s.get(i)).copied().unwrap_or(DVec3::ZERO);
+            (0..t.axis.len()).map(|i| t.axis[i] + by(i) * exaggeration).collect()
+        }
+    }
+}
+
+/// The place at an arc length of a tube's axis.
+fn place(frame: &Frame, tube: usize, s_mm: f64) -> DVec3 {
+    let t = &frame.tubes[tube];
+    let i = t.s.partition_point(|s| *s < s_mm).clamp(1, t.axis.len().max(2) - 1);
+    let step = t.s[i] - t.s[i - 1];
+    let x = if step > 0.0 { ((s_mm - t.s[i - 1]) / step).clamp(0.0, 1.0) } else { 0.0 };
+    t.axis[i - 1].lerp(t.axis[i], x)
+}
+
 fn drawing_area((width, height): (f64, f64)) -> Area {
     Area { left: 0.6, top: 0.6, right: width - 0.6, bottom: height - 0.6 }
 }
@@ -67,7 +84,9 @@ fn drawing_area((width, height): (f64, f64)) -> Area {
 /// How many times too large the pull is drawn: a round number that shows the largest displacement as
 /// about a fifteenth of the frame; 1 if nothing moves.
 pub fn exaggeration(frame: &Frame, pull: &Pull) -> f64 {
-    let largest = pull.shape.iter().flatten().map(|d| d.length()).fold(0.0, f64::max);
+    let largest = (pull.shape.iter().flatten().chain(pull.course.iter().flatten().map(|(_, d)| d)))
+        .map(|d| d.length())
+        .fold(0.0, f64::max);
     let points = || frame.tubes.iter().flat_map(|t| t.axis.iter().copied());
     let low = points().fold(DVec3::INFINITY, DVec3::min);
     let high = points().fold(DVec3::NEG_INFINITY, DVec3::max);
@@ -162,14 +181,24 @@ fn first_spot(kind: &ControlKind) -> Option<Spot> {
     })
 }
 
-/// A spot's place and displacement, between axis points in proportion.
+/// A spot's place and displacement, between the points known in proportion.
 fn spot_on(frame: &Frame, pull: &Pull, spot: Spot) -> (DVec3, DVec3) {
-    let tube = &frame.tubes[spot.tube];
-    let i = tube.s.partition_point(|s| *s < spot.s_mm).clamp(1, tube.axis.len().max(2) - 1);
-    let step = tube.s[i] - tube.s[i - 1];
-    let x = if step > 0.0 { ((spot.s_mm - tube.s[i - 1]) / step).clamp(0.0, 1.0) } else { 0.0 };
-    let by = |i: usize| pull.shape.get(spot.tube).and_then(|s| s.get(i)).copied().unwrap_or(DVec3::ZERO);
-    (tube.axis[i - 1].lerp(tube.axis[i], x), by(i - 1).lerp(by(i), x))
+    let known: Vec<(f64, DVec3)> = match pull.course.get(spot.tube) {
+        Some(course) if !course.is_empty() => course.clone(),
+        _ => {
+            let shape = pull.shape.get(spot.tube).map_or(&[][..], |s| s);
+            frame.tubes[spot.tube].s.iter().copied().zip(shape.iter().copied()).collect()
+        }
+    };
+    let i = known.partition_point(|(s, _)| *s < spot.s_mm).min(known.len().saturating_sub(1));
+    let by = match (known.get(i.saturating_sub(1)), known.get(i)) {
+        (Some((a, from)), Some((b, to))) if b > a => {
+            from.lerp(*to, ((spot.s_mm - a) / (b - a)).clamp(0.0, 1.0))
+        }
+        (_, Some((_, by))) => *by,
+        _ => DVec3::ZERO,
+    };
+    (place(frame, spot.tube, spot.s_mm), by)
 }
 
 /// One decimal with its sign; a typographic minus; never `−0.0`.

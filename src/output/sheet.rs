@@ -17,6 +17,8 @@ pub struct Sheet {
     pub rows: Vec<CheckRow>,
     /// What stands after them: close-ups, plots, tables.
     pub further: Vec<Block>,
+    /// Printed in colour, beside what tells things apart in black and white.
+    pub colour: bool,
     cautions: Vec<Caution>,
     deferral: Caution,
 }
@@ -29,6 +31,7 @@ impl Sheet {
             cover: vec![],
             rows: vec![],
             further: vec![],
+            colour: false,
             cautions: safety::cautions(facts),
             deferral: safety::deferral(),
         }
@@ -171,6 +174,8 @@ pub enum ColumnKind {
 /// What a numbered row asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum RowKind {
+    /// A stage of the build begins.
+    Stage,
     /// Lay a tack.
     Tack,
     /// Lay a pass.
@@ -196,6 +201,7 @@ impl RowKind {
     pub fn word(self) -> &'static str {
         match self {
             RowKind::Pass => "",
+            RowKind::Stage => "STAGE",
             RowKind::Tack => "TACK",
             RowKind::Wait => "WAIT",
             RowKind::Hold => "STOP: MEASURE",
@@ -256,6 +262,8 @@ pub struct CheckRow {
     pub say: String,
     /// Readings to take.
     pub readings: Vec<Reading>,
+    /// The seam with the piece to weld, small, for beside the row.
+    pub picture: Option<Drawing>,
 }
 
 impl CheckRow {
@@ -283,6 +291,7 @@ impl CheckRow {
             with_above: false,
             say: none(),
             readings: vec![],
+            picture: None,
         }
     }
     /// Start and end on the clock with an arrow between them; one of them if there is one only.
@@ -326,26 +335,4 @@ pub struct Reading {
     pub expect: String,
     /// `mm` or `°`.
     pub unit: String,
-}
-
-/// Hours on the clock from a clock place such as `10:30`; 12:00 is 0. `None` if it is not one.
-pub fn hours(clock: &str) -> Option<f64> {
-    let (hour, minute) = clock.trim().split_once(':')?;
-    let (hour, minute) = (hour.parse::<u8>().ok()?, minute.parse::<u8>().ok()?);
-    (hour <= 12 && minute < 60).then(|| f64::from(hour % 12) + f64::from(minute) / 60.0)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn clock_places_are_read_and_nonsense_is_not() {
-        assert_eq!(hours("10:30"), Some(10.5));
-        assert_eq!(hours("12:00"), Some(0.0));
-        assert_eq!(hours(" 3:15"), Some(3.25));
-        for nonsense in ["", "3", "13:00", "3:75", "left", "3:-1", ":"] {
-            assert_eq!(hours(nonsense), None, "{nonsense}");
-        }
-    }
 }

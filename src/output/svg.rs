@@ -1,6 +1,6 @@
 //! A drawing as SVG.
 
-use super::drawing::{Anchor, Drawing, Grey, Item, Pen, Pt, Text};
+use super::drawing::{Anchor, Drawing, Grey, Item, Pen, Pt, Text, Tint, rgb};
 use super::font;
 use svg::Document;
 use svg::node::element::{Circle, Group, Path, Text as SvgText, Title};
@@ -18,7 +18,7 @@ pub fn svg(drawing: &Drawing) -> String {
         .set("font-family", "'DejaVu Sans Condensed', 'DejaVu Sans', Verdana, sans-serif")
         .add(Title::new(drawing.title.clone()));
     for item in &drawing.items {
-        document = add(document, item);
+        document = add(document, item, Ink { colour: drawing.colour, tint: None });
     }
     document.to_string()
 }
@@ -38,7 +38,14 @@ impl Holder for Group {
     }
 }
 
-fn add<H: Holder>(holder: H, item: &Item) -> H {
+/// What colours mean at this place.
+#[derive(Clone, Copy)]
+struct Ink {
+    colour: bool,
+    tint: Option<Tint>,
+}
+
+fn add<H: Holder>(holder: H, item: &Item, ink: Ink) -> H {
     match item {
         Item::Path { points, closed, pen, fill } => {
             let mut d = String::new();
@@ -49,8 +56,8 @@ fn add<H: Holder>(holder: H, item: &Item) -> H {
             if *closed {
                 d.push('Z');
             }
-            let mut path = Path::new().set("d", d).set("fill", paint(*fill));
-            for (name, value) in stroke(*pen) {
+            let mut path = Path::new().set("d", d).set("fill", paint(*fill, ink));
+            for (name, value) in stroke(*pen, ink) {
                 path = path.set(name, value);
             }
             holder.put(path)
@@ -60,27 +67,28 @@ fn add<H: Holder>(holder: H, item: &Item) -> H {
                 .set("cx", number(centre.x))
                 .set("cy", number(centre.y))
                 .set("r", number(*r_mm))
-                .set("fill", paint(*fill));
-            for (name, value) in stroke(*pen) {
+                .set("fill", paint(*fill, ink));
+            for (name, value) in stroke(*pen, ink) {
                 circle = circle.set(name, value);
             }
             holder.put(circle)
         }
-        Item::Text(text) => holder.put(words(text)),
-        Item::Group { name, items } => {
+        Item::Text(text) => holder.put(words(text, ink)),
+        Item::Group { name, tint, items } => {
+            let ink = Ink { tint: tint.or(ink.tint), ..ink };
             let mut group = Group::new();
             if !name.is_empty() {
                 group = group.set("data-name", name.clone());
             }
             for item in items {
-                group = add(group, item);
+                group = add(group, item, ink);
             }
             holder.put(group)
         }
     }
 }
 
-fn words(text: &Text) -> SvgText {
+fn words(text: &Text, ink: Ink) -> SvgText {
     let anchor = match text.anchor {
         Anchor::Left => "start",
         Anchor::Middle => "middle",
@@ -91,7 +99,7 @@ fn words(text: &Text) -> SvgText {
         .set("y", number(text.at.y))
         .set("font-size", number(text.size_mm))
         .set("text-anchor", anchor)
-        .set("fill", paint(Some(text.grey)));
+        .set("fill", paint(Some(text.grey), ink));
     if text.words.chars().count() > 1 {
         let width = font::width_mm(&text.words, text.size_mm, text.bold);
         node = node.set("textLength", number(width)).set("lengthAdjust", "spacingAndGlyphs");
@@ -102,10 +110,10 @@ fn words(text: &Text) -> SvgText {
     node
 }
 
-fn stroke(pen: Option<Pen>) -> Vec<(&'static str, String)> {
+fn stroke(pen: Option<Pen>, ink: Ink) -> Vec<(&'static str, String)> {
     let Some(pen) = pen else { return vec![] };
     let mut set = vec![
-        ("stroke", paint(Some(pen.grey))),
+        ("stroke", paint(Some(pen.grey), ink)),
         ("stroke-width", number(pen.width_mm)),
         ("stroke-linejoin", "round".into()),
         ("stroke-linecap", "round".into()),
@@ -116,8 +124,11 @@ fn stroke(pen: Option<Pen>) -> Vec<(&'static str, String)> {
     set
 }
 
-fn paint(grey: Option<Grey>) -> String {
-    grey.map_or("none".into(), |Grey(g)| format!("#{g:02x}{g:02x}{g:02x}"))
+fn paint(grey: Option<Grey>, ink: Ink) -> String {
+    grey.map_or("none".into(), |grey| {
+        let [r, g, b] = rgb(grey, ink.tint.filter(|_| ink.colour));
+        format!("#{r:02x}{g:02x}{b:02x}")
+    })
 }
 
 fn place(p: Pt) -> String {

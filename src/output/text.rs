@@ -182,11 +182,25 @@ impl Page {
         self.styled(&columns.head(), FAINT);
         let mut settings = String::new();
         for row in rows {
-            if apart && row.kind.welds() && row.settings != settings {
+            if apart && row.kind == RowKind::Pass && row.settings != settings {
                 settings.clone_from(&row.settings);
                 self.wrapped(&format!("from here: {settings}"), &columns.indent(), &columns.indent());
             }
-            if row.kind.welds() {
+            if row.kind == RowKind::Tack {
+                let line = format!("{}  {}, {}", columns.line(row).trim_end(), row.direction, row.joint);
+                if count(&line) <= self.width {
+                    self.out.push_str(&line);
+                    self.out.push('\n');
+                } else {
+                    self.out.push_str(columns.line(row).trim_end());
+                    self.out.push('\n');
+                    let rest = format!("{}, {}", row.direction, row.joint);
+                    self.wrapped(&rest, &columns.indent(), &columns.indent());
+                }
+                if !row.reason.is_empty() {
+                    self.wrapped(&row.reason, &columns.indent(), &columns.indent());
+                }
+            } else if row.kind.welds() {
                 self.out.push_str(columns.line(row).trim_end());
                 self.out.push('\n');
                 if !row.wait.is_empty() {
@@ -205,7 +219,10 @@ impl Page {
     fn stop(&mut self, row: &CheckRow, columns: &Columns) {
         let head = format!("{} [ ] ", pad(&row.number.to_string(), columns.number, true));
         let line = format!("{head}{}", row.kind.word());
-        let loud = matches!(row.kind, RowKind::Hold | RowKind::Turn | RowKind::Release | RowKind::Vent);
+        let loud = matches!(
+            row.kind,
+            RowKind::Hold | RowKind::Stage | RowKind::Turn | RowKind::Release | RowKind::Vent
+        );
         let says = wrap(&row.say, self.width - columns.number - 5, "", "");
         let short = says.len() == 1 && count(&line) + 2 + count(&says[0]) <= self.width;
         if short && row.readings.is_empty() {
@@ -344,6 +361,10 @@ fn clock(row: &CheckRow) -> String {
 
 /// `cw`, `ccw`, or the words.
 fn direction(row: &CheckRow) -> String {
+    if row.kind == RowKind::Tack {
+        // A tack has a length, not a way; it stands behind the columns.
+        return String::new();
+    }
     match row.clockwise {
         Some(true) => "cw".into(),
         Some(false) => "ccw".into(),

@@ -15,7 +15,7 @@ use std::sync::atomic::AtomicBool;
 /// negative.
 #[derive(Debug, Clone, Default)]
 pub struct Underway {
-    /// Revision of the new plan, from 1.
+    /// Revision of the new plan, from 1; 0 for a further stage of a first plan.
     pub revision: u32,
     /// Passes that hold, as steps in the order in which they were laid.
     pub done: Vec<Step>,
@@ -94,7 +94,7 @@ pub fn replan(
     });
     let mut judge = Judge::new(frame, &parts, left.as_ref())?;
     judge.underway = Some(underway);
-    let mut plan = work_out(&q, &judge, tacks, options, watch)?;
+    let mut plan = work_out(&q, &judge, tacks, None, options, watch)?;
     plan.remarks.insert(
         0,
         Remark {

@@ -64,10 +64,16 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
             "this frame is too large for the pull model: there is nothing to compare",
         )]);
     }
-    let mut rows = vec![row(&q, &judge, "the plan", "plan", &plan.order, vec![])?];
+    let mut rows = match plan.frame.stages.is_empty() || plan.tacks.is_none() {
+        true => vec![row(&q, &judge, "the plan", "plan", &plan.order, vec![])?],
+        // All rows below build the frame in one piece.
+        false => vec![in_stages(plan, &judge)],
+    };
     let clock = super::warm::Warm::new(&judge.kernels);
     let skip = start_with(&q, &Wish::Skip, &clock).map_err(no_order)?;
-    rows.push(row(&q, &judge, "house rules, no search", "rules", &skip, vec![])?);
+    let rules =
+        if rows[0].name == "the plan" { "house rules, no search" } else { "in one piece, house rules" };
+    rows.push(row(&q, &judge, rules, "rules", &skip, vec![])?);
     let habits = habits(&q, &judge);
     let of_habit = |h: &Habit| -> Result<[Row; 2], Vec<Fault>> {
         let (as_is, broken) = h.as_is(&q);
@@ -135,6 +141,32 @@ fn tie(plan: &WeldPlan, a: &Row, b: &Row) -> bool {
         .zip(&plan.pull.controls)
         .enumerate()
         .all(|(i, (c, p))| (a.residual[i] - b.residual[i]).abs() <= (p.scatter / 3.0).max(0.1 * c.tolerance))
+}
+
+/// The plan of a frame built in stages, as it was judged when it was made.
+fn in_stages(plan: &WeldPlan, judge: &Judge) -> Row {
+    let tolerances: Vec<f64> = plan.frame.controls.iter().map(|c| c.tolerance).collect();
+    let pull: Vec<f64> = plan.pull.controls.iter().map(|c| c.pull).collect();
+    let residual: Vec<f64> = plan.pull.controls.iter().map(|c| c.residual).collect();
+    let largest =
+        plan.pull.controls.iter().zip(&tolerances).map(|(c, t)| c.largest.abs() / t).fold(0.0, f64::max);
+    let first = plan.timeline.start_s.iter().copied().fold(0.0, f64::min);
+    Row {
+        name: "the plan, in stages".into(),
+        how: "plan",
+        breaks: vec![],
+        shortfalls: plan.order.relaxed.len(),
+        before: worst_and_rms(&pull, &tolerances),
+        after: worst_and_rms(&residual, &tolerances),
+        deviation: deviation(&judge.aim(&[]), &pull),
+        pull,
+        residual,
+        largest,
+        minutes: (plan.timeline.end_s - first) / 60.0,
+        costs: vec![],
+        turns: plan.turns(),
+        tie: false,
+    }
 }
 
 fn no_order(e: sequence::NoOrder) -> Vec<Fault> {

@@ -2,7 +2,7 @@
 
 use super::again::Underway;
 use super::make::Parts;
-use crate::distort::{Begun, Event, Level, Model, Pull, Tack, tack_events};
+use crate::distort::{Begun, BuildTo, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{Clock, HeatStep, Kernels, Timeline};
@@ -152,7 +152,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The events of an order, tacks first.
-    fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
+    pub(super) fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
         let mut events = self.before();
         events.extend(self.weld_out(model, steps, timeline));
         events
@@ -291,6 +291,14 @@ impl<'a> Judge<'a> {
         Ok(model.controls_after(&self.events(model, &order.steps, &timeline), Level::Fine)?.1)
     }
 
+    /// Where to put the tubes so that the controls start at the set-to values of this pull, lengths still
+    /// free; none once something is welded.
+    pub fn build_to(&self, pull: &Pull) -> Option<BuildTo> {
+        let model = self.model.as_ref().filter(|_| self.underway.is_none() && !pull.controls.is_empty())?;
+        let set_to: Vec<f64> = pull.controls.iter().map(|c| c.set_to).collect();
+        Some(model.build_to(&set_to, &vec![true; self.frame.tubes.len()]))
+    }
+
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
     pub fn aim(&self, other: &[f64]) -> Aim {
         let controls = self
@@ -302,7 +310,7 @@ impl<'a> Judge<'a> {
                 tolerance: c.tolerance,
                 weight: 1.0,
                 offset: 0.0,
-                set: match (self.underway, c.set_by) {
+                set: match (self.underway.filter(|u| u.revision > 0), c.set_by) {
                     (Some(u), _) => SetTo::Fixed(u.set.get(i).copied().unwrap_or(0.0)),
                     (None, SetBy::None) => SetTo::Fixed(0.0),
                     (None, _) => SetTo::Free { step: c.step, limit: c.limit },
@@ -332,13 +340,14 @@ fn unknown() -> Pull {
         controls: vec![],
         path: vec![],
         shape: vec![],
+        course: vec![],
         level: "none",
         clamp_forces: vec![],
         remarks: vec![],
     }
 }
 
-fn as_laid(tacks: &Tacks) -> Vec<Tack> {
+pub(super) fn as_laid(tacks: &Tacks) -> Vec<Tack> {
     tacks
         .tacks
         .iter()

@@ -2,6 +2,7 @@
 //! holds, in the order of work.
 
 use super::again::Underway;
+use super::hold::Hold;
 use super::{Act, Line};
 use crate::frame::{Frame, Release};
 use crate::heat::Timeline;
@@ -23,6 +24,13 @@ pub struct Course<'a> {
     pub passes: &'a Passes,
     /// Its tacks, if the sheet begins with loose tubes.
     pub tacks: Option<&'a Tacks>,
+    /// Wait before each tack, s (may be empty).
+    pub tack_wait_s: &'a [f64],
+    /// Where to stop in the weld-out.
+    pub holds: &'a [Hold],
+    /// Stages that begin here, and whether the last of all is among them; nothing for a frame built in
+    /// one go.
+    pub stages: Option<StageRun>,
     /// The order.
     pub order: &'a Order,
     /// Its timeline.
@@ -34,11 +42,29 @@ pub struct Course<'a> {
 /// The shortest wait that gets a line of its own, s; a shorter one is lost in walking over.
 const SHORTEST_WAIT_S: f64 = 5.0;
 
+/// A run of stages that ends with a weld-out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StageRun {
+    /// First stage of the run.
+    pub first: usize,
+    /// Last stage of the run: it is welded out.
+    pub welded: usize,
+    /// Nothing comes after it.
+    pub last: bool,
+}
+
+/// The words of the gate after tacking.
+pub const GATE: &str = "as tacked: these readings are the starting state";
+
 impl Course<'_> {
     /// The acts of the weld-out in order. Forces and expected readings are still empty: the pull
     /// model fills them in.
     pub fn acts(&self) -> Vec<Act> {
         let mut acts = Vec::new();
+        // Drilled while the tube lies loose, before it is in the fixture.
+        let opened = |tube: usize| self.underway.is_some_and(|u| u.vents_open.contains(&tube));
+        let vents = self.seams.sealed.iter().map(|&(tube, _)| tube);
+        acts.extend(vents.filter(|&t| !opened(t)).map(|tube| Act::VentOpen { tube }));
         let done = self.underway.map_or(0, |u| u.done.len());
         let mut setup = match self.underway {
             Some(u) => u.setup,
@@ -48,18 +74,42 @@ impl Course<'_> {
         let mut closed: Vec<bool> = (0..self.frame.clamps.len())
             .map(|c| self.underway.is_some_and(|u| u.clamps_on.contains(&c) || u.clamps_off.contains(&c)))
             .collect();
+        // A further stage is measured as tacked again.
+        let further = self.underway.is_some_and(|u| u.revision == 0);
+        let read = !further && (self.underway.is_some_and(|u| u.read_as_tacked) || done > 0);
+        let gate = !self.frame.controls.is_empty() && !read;
+        if gate && self.tacks.is_none() {
+            // A frame that comes tacked is measured before anything pushes at it.
+            acts.push(self.hold("as tacked, lying free: these readings are the starting state"));
+        }
+        let mut stage = self.stages.map(|r| r.first);
+        if let Some(stage) = stage {
+            acts.push(Act::Stage { stage });
+        }
         self.close_clamps(setup, &mut closed, &mut acts);
         self.underway.iter().flat_map(|u| &u.clamps_off).for_each(|&c| closed[c] = false);
-        let opened = |tube: usize| self.underway.is_some_and(|u| u.vents_open.contains(&tube));
-        let vents = self.seams.sealed.iter().map(|&(tube, _)| tube);
-        acts.extend(vents.filter(|&t| !opened(t)).map(|tube| Act::VentOpen { tube }));
         if let Some(t) = self.tacks {
             let left = |seam, number| self.underway.is_none_or(|u| u.tacks_left.contains(&(seam, number)));
             for (i, tack) in t.tacks.iter().enumerate().filter(|(_, t)| left(t.seam, t.number)) {
+                let own = self.stage_of_seam(tack.seam);
+                if stage.is_some_and(|s| own > s) {
+                    stage = Some(own);
+                    acts.push(Act::Stage { stage: own });
+                    self.close_clamps_of(setup, own, &mut closed, &mut acts);
+                }
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
                     acts.push(self.hold(
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
                     ));
+                }
+                let wait_s = self.tack_wait_s.get(i).copied().unwrap_or(0.0);
+                let first = self.passes.passes.iter().find(|p| p.seam == tack.seam);
+                if let Some(p) = first.filter(|_| wait_s >= SHORTEST_WAIT_S) {
+                    acts.push(Act::Wait {
+                        minutes: wait_s / 60.0,
+                        joint: p.joint,
+                        under_c: self.passes.settings[p.settings].interpass_c,
+                    });
                 }
                 acts.push(Act::Tack {
                     seam: tack.seam,
@@ -69,9 +119,8 @@ impl Course<'_> {
                 });
             }
         }
-        let read = self.underway.is_some_and(|u| u.read_as_tacked) || done > 0;
-        if !self.frame.controls.is_empty() && !read {
-            acts.push(self.hold("as tacked: these readings are the starting state"));
+        if gate && self.tacks.is_some() {
+            acts.push(self.hold(GATE));
         }
         let mut left: Vec<usize> = vec![0; self.joints.joints.len()];
         for p in &self.passes.passes {
@@ -82,7 +131,6 @@ impl Course<'_> {
             left[self.passes.passes[l.pass].joint] -= 1;
             laid += 1;
         }
-        let todo = self.order.steps.len() - done;
         for (index, step) in self.order.steps.iter().enumerate().skip(done) {
             if step.setup != setup {
                 self.open_clamps(|c| !in_setup(c, step.setup), &mut closed, &mut acts);
@@ -127,10 +175,19 @@ impl Course<'_> {
                     &mut acts,
                 );
             }
-            // Half way there is still something left to steer with.
-            if index + 1 - done == todo.div_ceil(2) && todo >= 8 {
-                acts.push(self.hold("half way: what is left can still correct it"));
+            if let Some(h) = self.holds.iter().find(|h| h.step == index)
+                && !self.frame.controls.is_empty()
+            {
+                acts.push(self.hold(&h.why));
             }
+        }
+        if self.stages.is_some_and(|r| !r.last) {
+            // The clamps stay on; what comes next is fitted to what is welded.
+            self.cool(&mut acts);
+            if !self.frame.controls.is_empty() {
+                acts.push(self.hold("this stage is welded out and cold: what the next is fitted to"));
+            }
+            return acts;
         }
         if closed.iter().any(|&c| c) {
             self.cool(&mut acts);
@@ -163,16 +220,36 @@ impl Course<'_> {
 
     fn hold(&self, why: &str) -> Act {
         Act::Hold {
-            controls: (0..self.frame.controls.len()).collect(),
+            controls: (0..self.frame.controls.len()).filter(|&c| self.there(c)).collect(),
             expect: vec![],
             clamped: false,
             why: why.into(),
         }
     }
 
+    fn stage_of_seam(&self, seam: usize) -> usize {
+        let m = &self.joints.meets[seam];
+        let tubes = m.carriers.iter().map(|c| c.0).chain([m.branch.0]);
+        tubes.filter_map(|t| stage_of(self.frame, t)).max().unwrap_or(0)
+    }
+
+    /// Whether all tubes of a control are in the frame by the end of this run of stages.
+    fn there(&self, control: usize) -> bool {
+        let Some(run) = self.stages else { return true };
+        let tubes = crate::distort::spots(&self.frame.controls[control].kind);
+        tubes.into_iter().all(|s| stage_of(self.frame, s.tube).is_none_or(|s| s <= run.welded))
+    }
+
     fn close_clamps(&self, setup: usize, closed: &mut [bool], acts: &mut Vec<Act>) {
+        let stage = self.stages.map_or(usize::MAX, |r| r.first);
+        self.close_clamps_of(setup, stage, closed, acts);
+    }
+
+    /// Clamps on tubes of later stages stay open.
+    fn close_clamps_of(&self, setup: usize, stage: usize, closed: &mut [bool], acts: &mut Vec<Act>) {
         for (i, c) in self.frame.clamps.iter().enumerate() {
-            if !closed[i] && in_setup(c, setup) {
+            let there = stage_of(self.frame, c.tube).is_none_or(|s| s <= stage);
+            if !closed[i] && in_setup(c, setup) && there {
                 closed[i] = true;
                 acts.push(Act::Clamp { clamp: i });
             }
@@ -192,6 +269,11 @@ impl Course<'_> {
             }
         }
     }
+}
+
+/// The stage that adds a tube.
+pub fn stage_of(frame: &Frame, tube: usize) -> Option<usize> {
+    frame.stages.iter().position(|s| s.tubes.contains(&tube))
 }
 
 fn in_setup(clamp: &crate::frame::Clamp, setup: usize) -> bool {

@@ -1,11 +1,14 @@
 //! The main line: parts, question, order, timeline, pull, lines.
 
 use super::fingerprint::fingerprint;
+use super::hold;
 use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
 use super::lines::{self, Course};
+use super::stages;
+use super::tacking;
 use super::warm::Warm;
 use super::{Act, Effort, Objective, Remark, WeldPlan};
-use crate::distort::Level;
+use crate::distort::{Event, Level};
 use crate::fault::Fault;
 use crate::frame::Frame;
 use crate::joint::{self, Joints};
@@ -68,12 +71,33 @@ pub fn parts(frame: &Frame) -> Result<Parts, Vec<Fault>> {
     let joints = found.value;
     let seams = seam::seams(frame, &joints);
     let passes = procedure::passes(frame, &joints, &seams);
-    let faults = crate::heat::check(frame, &passes);
+    let mut faults = crate::heat::check(frame, &passes);
+    faults.extend(too_wide(frame, &joints, &seams));
     if faults.iter().any(|f| !f.is_warning()) {
         return Err(faults);
     }
     let warnings = found.warnings.into_iter().chain(faults).collect();
     Ok(Parts { joints, seams, passes, warnings })
+}
+
+/// Gaps of the frame file that no weld should span.
+fn too_wide(frame: &Frame, joints: &Joints, seams: &Seams) -> Vec<Fault> {
+    let wide = joints.meets.iter().zip(&seams.seams).filter(|(m, _)| m.gap_mm > procedure::GAP_LIMIT_MM);
+    wide.map(|(m, s)| {
+        let fault = Fault::new(
+            "E301",
+            format!("a root gap of {} mm at {} is too wide to be welded over", m.gap_mm, s.name),
+        )
+        .help(
+            "5 mm is the most (AWS D1.1, from memory), on thin tube far less: cut a new tube or let in a fitted \
+             piece, then write the gap that is left",
+        );
+        match frame.joint_wishes.iter().find(|w| w.gap_mm == Some(m.gap_mm)) {
+            Some(w) => fault.at(w.span.clone(), "this joint"),
+            None => fault,
+        }
+    })
+    .collect()
 }
 
 /// The scheduler's question: the frame without its geometry.
@@ -170,10 +194,29 @@ pub fn question(
 /// # Errors
 /// Rules that clash, a tube that nothing holds, an order by hand that names what is not there.
 pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Result<WeldPlan, Vec<Fault>> {
+    if !frame.stages.is_empty() && options.from == From::Tacks {
+        return stages::plan(frame, &parts, options, watch);
+    }
     let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
-    let judge = Judge::new(frame, &parts, tacks.as_ref())?;
-    work_out(&q, &judge, tacks, options, watch)
+    let mut judge = Judge::new(frame, &parts, tacks.as_ref())?;
+    open_at_gate(&mut judge).map_err(|f| vec![f])?;
+    work_out(&q, &judge, tacks, None, options, watch)
+}
+
+/// If the clamps hide what the tacks have pulled, they are opened for the reading as tacked and closed
+/// again where the frame then is; that lets forces go, so it belongs to what happens.
+pub(super) fn open_at_gate(judge: &mut Judge) -> Result<(), Fault> {
+    let frame = judge.frame;
+    let Some(model) = judge.model.as_ref().filter(|_| !judge.tacks.is_empty() && !frame.clamps.is_empty())
+    else {
+        return Ok(());
+    };
+    let seen = hold::seen(model, &judge.before())?;
+    if (0..frame.controls.len()).any(|r| !seen.shows(frame, r)) {
+        judge.tacks.extend(hold::open_and_close(frame));
+    }
+    Ok(())
 }
 
 /// From the question to the finished plan; `tacks` are those of the frame, laid or not.
@@ -181,25 +224,40 @@ pub(super) fn work_out(
     q: &Question,
     judge: &Judge,
     tacks: Option<tack::Tacks>,
+    stages: Option<lines::StageRun>,
     options: &Options,
     watch: &Watch,
 ) -> Result<WeldPlan, Vec<Fault>> {
     let (frame, parts) = (judge.frame, judge.parts);
     let found = find(q, judge, options, watch)?;
     let judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
+    let mut tacking = None;
+    let first = found.order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
+    let gate = match judged.pull.level {
+        "none" => None,
+        _ => Some(judge.after(&found.order, &judged.timeline, first)?),
+    };
+    if let Some(t) = &tacks {
+        let pull = gate.as_ref().map_or(vec![], |p| p.controls.clone());
+        tacking = Some(tacking::tacking(judge, t, pull).map_err(|f| vec![f])?);
+    }
+    let start: Vec<f64> = gate.iter().flat_map(|p| p.controls.iter().map(|c| c.pull)).collect();
+    let holds = hold::choose(frame, &parts.passes, &found.order, judge.done(), &start, &judged.pull.path);
     let course = Course {
         frame,
         joints: &parts.joints,
         seams: &parts.seams,
         passes: &parts.passes,
         tacks: tacks.as_ref(),
+        tack_wait_s: tacking.as_ref().map_or(&[], |t| &t.wait_s),
+        holds: &holds,
+        stages,
         order: &found.order,
         timeline: &judged.timeline,
         underway: judge.underway,
     };
-    let mut acts = course.acts();
     let (expected, joint_by_joint) = rayon::join(
-        || expect(&mut acts, judge, &found.order, &judged),
+        || expect(course.acts(), judge, &found.order, &judged),
         || match habits(q, judge).first() {
             Some(h)
                 if judge.underway.is_none()
@@ -211,8 +269,7 @@ pub(super) fn work_out(
             _ => Ok(vec![]),
         },
     );
-    expected?;
-    let joint_by_joint = joint_by_joint?;
+    let (acts, joint_by_joint) = (expected?, joint_by_joint?);
     let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
     let reasons = sequence::reasons(q, &found.order, &names, &hot(judge, &found.order));
     let mut remarks = remarks(frame, parts, &judged);
@@ -254,8 +311,11 @@ pub(super) fn work_out(
         seams: parts.seams.clone(),
         passes: parts.passes.clone(),
         tacks,
+        tacking,
+        stage_steps: vec![0],
         order: found.order,
         timeline: judged.timeline,
+        build_to: judge.build_to(&judged.pull),
         pull: judged.pull,
         joint_by_joint,
         joint_heat,
@@ -424,33 +484,46 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
     if faults.is_empty() { Ok(row) } else { Err(faults) }
 }
 
-/// Fill in what the welder is to expect: readings at the hold points, forces at the clamps.
-fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Result<(), Vec<Fault>> {
+/// Fill in what the welder is to expect: readings at the hold points, forces at the clamps. Where the
+/// clamps hide what a reading should show they are opened for it and closed again.
+fn expect(acts: Vec<Act>, judge: &Judge, order: &Order, judged: &Judged) -> Result<Vec<Act>, Vec<Fault>> {
+    let fault = |f: Fault| vec![f];
     let laid_before = order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
     let (mut laid, mut tacked): (usize, usize) = (laid_before, 0);
     let all = judge.parts.passes.passes.len();
+    let tacks = judge.tacks.iter().filter(|e| matches!(e, Event::Tack(_))).count();
+    let gate_open = judge.tacks.iter().any(|e| matches!(e, Event::Release { .. }));
     let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
-    for act in acts.iter_mut() {
-        match act {
+    let clamps = judge.frame.clamps.len();
+    let mut closed: Vec<bool> =
+        (0..clamps).map(|c| judge.underway.is_some_and(|u| u.clamps_on.contains(&c))).collect();
+    // A clamp may be opened more than once: at the gate, at a turn, at the end.
+    let force = |pull: &[(usize, Vec<f64>)], clamp: usize, from_last: usize| {
+        pull.iter()
+            .rev()
+            .filter(|(c, _)| *c == clamp)
+            .nth(from_last)
+            .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt())
+    };
+    let set = |c: usize| judged.pull.controls[c].set_to;
+    let mut out = Vec::with_capacity(acts.len());
+    for mut act in acts {
+        match &mut act {
             Act::Pass { .. } => laid += 1,
             Act::Tack { .. } => tacked += 1,
+            Act::Clamp { clamp } => closed[*clamp] = true,
             Act::Release { clamp, force_n } => {
-                *force_n = judged
-                    .pull
-                    .clamp_forces
-                    .iter()
-                    .find(|(c, _)| c == clamp)
-                    .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt());
+                closed[*clamp] = false;
+                *force_n = force(&judged.pull.clamp_forces, *clamp, 0);
             }
+            Act::Turn { .. } => {}
             // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
             Act::Hold { .. } if judged.pull.level == "none" => {}
-            Act::Hold { controls, expect, .. } if tacked < judge.tacks.len() => {
-                *expect = controls
-                    .iter()
-                    .map(|&c| (judged.pull.controls[c].set_to, judge.frame.controls[c].tolerance))
-                    .collect();
+            Act::Hold { controls, expect, clamped, .. } if tacked < tacks && laid == laid_before => {
+                *clamped = closed.contains(&true);
+                *expect = controls.iter().map(|&c| (set(c), judge.frame.controls[c].tolerance)).collect();
             }
-            Act::Hold { controls, expect, .. } if foresee => {
+            Act::Hold { controls, expect, clamped, why } if foresee => {
                 let part;
                 let so_far = if laid == all {
                     &judged.pull
@@ -458,18 +531,46 @@ fn expect(acts: &mut [Act], judge: &Judge, order: &Order, judged: &Judged) -> Re
                     part = judge.after(order, &judged.timeline, laid)?;
                     &part
                 };
-                *expect = controls
-                    .iter()
-                    .map(|&c| {
-                        let p = &so_far.controls[c];
-                        (judged.pull.controls[c].set_to + p.pull, 2.0 * p.scatter)
-                    })
-                    .collect();
+                let on = closed.contains(&true);
+                let gate = laid == laid_before;
+                let seen = match on && !(gate && gate_open) {
+                    true => judge.seen_after(order, &judged.timeline, laid).map_err(fault)?,
+                    false => None,
+                };
+                // Through the clamps only what they do not hide; if they hide all of it, without them.
+                let shown: Vec<usize> = match &seen {
+                    Some(s) if !gate => {
+                        controls.iter().copied().filter(|&c| s.shows(judge.frame, c)).collect()
+                    }
+                    _ => controls.clone(),
+                };
+                *clamped = seen.is_some() && !shown.is_empty();
+                if *clamped {
+                    controls.clone_from(&shown);
+                }
+                let y = |c: usize| match &seen {
+                    Some(s) if *clamped => s.clamped[c],
+                    _ => so_far.controls[c].pull,
+                };
+                *expect =
+                    controls.iter().map(|&c| (set(c) + y(c), 2.0 * so_far.controls[c].scatter)).collect();
+                if on && !*clamped {
+                    why.insert_str(0, "clamps off, they would hide it; ");
+                    let open: Vec<usize> = (0..clamps).filter(|&c| closed[c]).collect();
+                    for &clamp in &open {
+                        let force_n = force(&so_far.clamp_forces, clamp, usize::from(gate && gate_open));
+                        out.push(Act::Release { clamp, force_n });
+                    }
+                    out.push(act);
+                    out.extend(open.into_iter().map(|clamp| Act::Clamp { clamp }));
+                    continue;
+                }
             }
             _ => {}
         }
+        out.push(act);
     }
-    Ok(())
+    Ok(out)
 }
 
 /// Temperature of a joint at the start of a step, where it made the welder wait.
@@ -542,7 +643,8 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
 
 /// Re-read the finished plan with the auditor; every finding is a fault of the program.
 pub fn audit(plan: &WeldPlan) -> Vec<String> {
-    audit_after(plan, &[])
+    // Earlier stages have been audited when they were planned.
+    audit_after(plan, &plan.order.steps[..plan.stage_steps.last().copied().unwrap_or(0)])
 }
 
 /// As [`audit`], for a plan that begins after these steps.

@@ -6,19 +6,24 @@
 mod again;
 mod compare;
 mod fingerprint;
+mod hold;
 mod judge;
 mod lines;
 mod make;
+mod stages;
+mod tacking;
 mod turning;
 mod warm;
 mod words;
 
 pub use again::{Heat, Reach, Underway, replan};
 pub use compare::{Row, compare};
+pub use hold::{Hold, choose as hold_points, reading_error};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
+pub use tacking::{Tacking, laid as tacks_laid};
 
-use crate::distort::Pull;
+use crate::distort::{BuildTo, Pull};
 use crate::frame::Frame;
 use crate::heat::Timeline;
 use crate::joint::Joints;
@@ -41,12 +46,19 @@ pub struct WeldPlan {
     pub order: Order,
     /// Its tacks, if the plan begins with loose tubes.
     pub tacks: Option<crate::tack::Tacks>,
+    /// The tack half worked out, if there is one.
+    pub tacking: Option<Tacking>,
+    /// Steps of the order that come before each welded stage: `[0]` for a frame built in one go.
+    pub stage_steps: Vec<usize>,
     /// How the order was judged and what was tried.
     pub objective: Objective,
     /// When things happen and how hot they are.
     pub timeline: Timeline,
     /// What it does to the controls.
     pub pull: Pull,
+    /// Where the tubes go and how long they are cut so that the controls start at their set-to values;
+    /// none if there is nothing to set any more (a re-plan), or no pull model.
+    pub build_to: Option<BuildTo>,
     /// The controls after each pass if every joint were welded all round, one after the other:
     /// `[pass][control]`, for comparison. Empty if the frame has no controls.
     pub joint_by_joint: Vec<Vec<f64>>,
@@ -115,6 +127,11 @@ pub struct Line {
 /// What a line of the sheet asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Act {
+    /// A stage of the build begins: put its tubes in.
+    Stage {
+        /// Stage index.
+        stage: usize,
+    },
     /// Lay a tack.
     Tack {
         /// Seam index.

@@ -9,7 +9,10 @@ use super::{Act, WeldPlan};
 pub fn too_early(plan: &WeldPlan) -> Vec<String> {
     let Some(turn) = plan.lines.iter().position(|l| matches!(l.act, Act::Turn { .. })) else { return vec![] };
     let mut found = Vec::new();
-    if plan.lines[turn..].iter().any(|l| matches!(l.act, Act::Tack { .. })) {
+    // Of a frame built in stages, what is joined later does not count yet.
+    let stage = plan.lines[turn..].iter().position(|l| matches!(l.act, Act::Stage { .. }));
+    let end = stage.map_or(plan.lines.len(), |s| turn + s);
+    if plan.lines[turn..end].iter().any(|l| matches!(l.act, Act::Tack { .. })) {
         found.push("the frame is turned before all tacks are laid".to_string());
     }
     let welded: Vec<usize> = plan.lines[..turn]
@@ -30,7 +33,12 @@ pub fn too_early(plan: &WeldPlan) -> Vec<String> {
     }
     let welded: Vec<usize> = before.into_iter().chain(welded).collect();
     let setup = plan.order.steps.first().map_or(0, |s| s.setup);
-    for (j, joint) in plan.joints.joints.iter().enumerate() {
+    let later = |j: usize| {
+        plan.lines[end..]
+            .iter()
+            .any(|l| matches!(l.act, Act::Tack { seam, .. } if plan.seams.seams[seam].joint == j))
+    };
+    for (j, joint) in plan.joints.joints.iter().enumerate().filter(|(j, _)| !later(*j)) {
         // Pairs of the first layer that could both be welded before the turn.
         let pairs: Vec<(usize, usize)> = plan
             .passes

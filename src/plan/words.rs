@@ -49,6 +49,7 @@ impl Act {
     /// One word for the kind of line.
     pub fn word(&self) -> &'static str {
         match self {
+            Act::Stage { .. } => "stage",
             Act::Tack { .. } => "tack",
             Act::Pass { .. } => "pass",
             Act::Wait { .. } => "wait",

@@ -8,10 +8,27 @@ use super::settings::{CHROME_MOLY_WARM, Q_OVER_T, Q_OVER_T_WALLS_MM, Seat};
 use crate::frame::Frame;
 use crate::library::MaterialGroup;
 
+/// Root gap above which AWS D1.1 makes the leg of a fillet larger by the gap, mm (1/16 in; from
+/// memory).
+pub const GAP_WORTH_A_WORD_MM: f64 = 1.6;
+/// Largest root gap of a fillet weld, mm (AWS D1.1: 3/16 in for walls up to 75 mm; from memory).
+pub const GAP_LIMIT_MM: f64 = 5.0;
+
 /// Warnings being collected: (code, words, places), in the order in which they first came up.
 pub(super) struct Cautions {
     found: Vec<(&'static str, String, Vec<String>)>,
     ambient_c: f64,
+}
+
+/// Places in as few words as say it: `all seams but J3a` rather than a list of the others.
+fn listed(places: &[String], seams: &[&str]) -> String {
+    let others: Vec<&str> = seams.iter().copied().filter(|s| !places.iter().any(|p| p == s)).collect();
+    let only_seams = places.len() > 3 && places.len() + others.len() == seams.len();
+    match others.len() {
+        0 if only_seams => "all seams".into(),
+        n if only_seams && n < places.len() / 2 => format!("all seams but {}", others.join(", ")),
+        _ => places.join(", "),
+    }
 }
 
 impl Cautions {
@@ -23,9 +40,9 @@ impl Cautions {
         cautions
     }
 
-    /// All warnings, the places of each joined.
-    pub fn done(self) -> Vec<(&'static str, String, String)> {
-        self.found.into_iter().map(|(code, words, places)| (code, words, places.join(", "))).collect()
+    /// All warnings with their places in words; `seams` are the names of all seams.
+    pub fn done(self, seams: &[&str]) -> Vec<(&'static str, String, String)> {
+        self.found.into_iter().map(|(code, words, places)| (code, words, listed(&places, seams))).collect()
     }
 
     fn say(&mut self, code: &'static str, words: impl Into<String>, place: &str) {
@@ -69,6 +86,7 @@ impl Cautions {
         self.metals(name, seat, s);
         self.heat(name, seat, s);
         self.size(name, seat, s);
+        self.gap(name, seat);
         if s.starting_values {
             let words = format!(
                 "settings filled in as starting values only, to be tried on scrap of the same wall: {}",
@@ -92,6 +110,41 @@ impl Cautions {
                 );
                 self.say("W324", words, name);
             }
+        }
+    }
+
+    /// A gap to be filled: what it costs, and from where on it should not be filled at all.
+    pub fn gap(&mut self, name: &str, seat: &Seat) {
+        let (gap, wall) = (seat.gap_mm, seat.wall_mm());
+        if gap <= 0.0 {
+            return;
+        }
+        if gap > GAP_LIMIT_MM.min(2.0 * wall) {
+            let words = format!(
+                "root gap {gap} mm: DO NOT WELD OVER IT. It is above 5 mm (AWS D1.1, from memory) or twice the thinner \
+                 wall of {wall} mm (common practice, no source). Cut a new tube, or let in a fitted piece, and measure \
+                 again"
+            );
+            self.say("W326", words, name);
+        } else {
+            let leg = if gap > GAP_WORTH_A_WORD_MM {
+                format!(
+                    "; above {GAP_WORTH_A_WORD_MM} mm make the leg larger by the gap (AWS D1.1, from memory)"
+                )
+            } else {
+                String::new()
+            };
+            let thin = if gap > 0.5 * wall {
+                "; more than half the thinner wall: it burns through easily, close it by fitting if you can (common \
+                 practice, no source)"
+            } else {
+                ""
+            };
+            let words = format!(
+                "root gap {gap} mm: more metal, slower travel, more heat and more pull across this seam than where the \
+                 parts touch; planned so{leg}{thin}"
+            );
+            self.say("W325", words, name);
         }
     }
 
@@ -229,11 +282,28 @@ impl Cautions {
             );
         } else if s.leg_mm > 2.0 * wall {
             let words = format!(
-                "leg {} mm is more than twice the thinner wall of {wall} mm: metal and heat that pull and add no \
+                "leg {} mm is more than twice the thinner \
+                 wall of {wall} mm: metal and heat that pull and add no \
                  strength",
                 s.leg_mm
             );
             self.say("W314", words, name);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::listed;
+
+    #[test]
+    fn a_caution_for_nearly_all_seams_names_the_others() {
+        let seams = ["J1a", "J2a", "J3a", "J4a", "J5a", "J6a"];
+        let of = |places: &[&str]| listed(&places.iter().map(|p| p.to_string()).collect::<Vec<_>>(), &seams);
+        assert_eq!(of(&seams), "all seams");
+        assert_eq!(of(&["J1a", "J2a", "J3a", "J5a", "J6a"]), "all seams but J4a");
+        assert_eq!(of(&["J1a", "J2a", "J3a"]), "J1a, J2a, J3a");
+        assert_eq!(of(&["whole frame"]), "whole frame");
+        assert_eq!(of(&["whole frame", "J1a", "J2a", "J3a", "J4a"]), "whole frame, J1a, J2a, J3a, J4a");
     }
 }

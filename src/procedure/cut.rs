@@ -3,7 +3,7 @@
 use super::cautions::Cautions;
 use super::consumables::{gas_l, mass_g};
 use super::heat_input::heat_input_j_per_mm;
-use super::settings::{Seat, settings, wish_for};
+use super::settings::{Seat, more_metal, settings, wish_for};
 use super::{Pass, Passes, Settings};
 use crate::frame::Frame;
 use crate::joint::Joints;
@@ -27,8 +27,51 @@ pub(super) fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
         };
         lay(frame, index, seam, at, density, up, &mut all, &mut cautions);
     }
-    all.warnings = cautions.done();
+    let names: Vec<&str> = seams.seams.iter().map(|s| s.name.as_str()).collect();
+    all.warnings = cautions.done(&names);
     all
+}
+
+/// A gap that was measured at a seam which is cut into passes already: the same layers with more metal,
+/// so more slowly and with more heat. Passes in `laid` stay as they are.
+pub(super) fn with_gap(
+    frame: &Frame,
+    joints: &mut Joints,
+    seams: &Seams,
+    passes: &mut Passes,
+    index: usize,
+    gap_mm: f64,
+    laid: &[String],
+) {
+    let seam = &seams.seams[index];
+    let before_mm = joints.meets[index].gap_mm;
+    joints.meets[index].gap_mm = gap_mm;
+    let seat = seat(frame, joints, seam, index);
+    let mut cautions = Cautions::new(frame);
+    cautions.gap(&seam.name, &seat);
+    let names: Vec<&str> = seams.seams.iter().map(|s| s.name.as_str()).collect();
+    passes.warnings.extend(cautions.done(&names).into_iter().filter(|w| matches!(w.0, "W325" | "W326")));
+    for i in 0..passes.passes.len() {
+        if passes.passes[i].seam != index || laid.contains(&passes.passes[i].label) {
+            continue;
+        }
+        let mut s = passes.settings[passes.passes[i].settings].clone();
+        let more = more_metal(&seat, s.leg_mm, gap_mm, before_mm);
+        s.speed_mm_s /= more;
+        s.area_mm2 *= more;
+        let at = match passes.settings.iter().position(|t| *t == s) {
+            Some(at) => at,
+            None => {
+                passes.settings.push(s);
+                passes.settings.len() - 1
+            }
+        };
+        let p = &mut passes.passes[i];
+        p.settings = at;
+        for v in [&mut p.heat_input_j_per_mm, &mut p.energy_j, &mut p.arc_s, &mut p.filler_g, &mut p.gas_l] {
+            *v *= more;
+        }
+    }
 }
 
 /// What the settings of a seam are chosen from.

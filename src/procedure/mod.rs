@@ -14,6 +14,7 @@ pub mod preheat;
 mod numbers;
 mod settings;
 
+pub use cautions::{GAP_LIMIT_MM, GAP_WORTH_A_WORD_MM};
 pub use numbers::{SeamNumbers, SteelNumbers, numbers};
 pub use settings::{CHROME_MOLY_WARM, Q_OVER_T, Q_OVER_T_WALLS_MM, usual_leg_mm};
 
@@ -149,6 +150,22 @@ impl Passes {
 /// marked as such. Never a qualified procedure.
 pub fn passes(frame: &Frame, joints: &Joints, seams: &Seams) -> Passes {
     cut::passes(frame, joints, seams)
+}
+
+/// A gap that was measured at a joint, mm: its seams keep their layers and take more metal, time and
+/// heat, except for the passes in `laid` (labels).
+pub fn with_gap(
+    frame: &Frame,
+    joints: &mut Joints,
+    seams: &Seams,
+    passes: &mut Passes,
+    joint: usize,
+    gap_mm: f64,
+    laid: &[String],
+) {
+    for seam in (0..seams.seams.len()).filter(|&s| seams.seams[s].joint == joint) {
+        cut::with_gap(frame, joints, seams, passes, seam, gap_mm, laid);
+    }
 }
 
 #[cfg(test)]

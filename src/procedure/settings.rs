@@ -149,7 +149,26 @@ fn whole_butt_mm2(gap_mm: f64, wall_mm: f64) -> f64 {
     butt_area_mm2(gap_mm, wall_mm, face, angle) + 2.0 / 3.0 * width
 }
 
+/// Weld metal of a seam over all its layers, mm²; a gap is filled as deep as the leg (fillet) or the
+/// wall (butt).
+fn metal_mm2(seat: &Seat, leg_mm: f64, gap_mm: f64) -> f64 {
+    if seat.fillet {
+        fillet_area_mm2(leg_mm) + gap_mm * leg_mm
+    } else {
+        whole_butt_mm2(gap_mm, seat.wall_mm())
+    }
+}
+
+/// How much more metal a seam takes with one gap than with another, both in mm.
+pub(super) fn more_metal(seat: &Seat, leg_mm: f64, gap_mm: f64, than_mm: f64) -> f64 {
+    metal_mm2(seat, leg_mm, gap_mm) / metal_mm2(seat, leg_mm, than_mm)
+}
+
 /// Settings of one seam.
+///
+/// A root gap takes more metal; laid with the same arc and the same wire, that takes more time, so the
+/// travel is slower by the ratio of the cross-sections of a layer and the heat for each millimetre
+/// higher by it (assumption), whoever gave the speed: it is the speed for parts that touch.
 pub(super) fn settings(seat: &Seat) -> Settings {
     let wish = seat.wish;
     let (process, wall) = (&wish.process, seat.wall_mm());
@@ -160,12 +179,14 @@ pub(super) fn settings(seat: &Seat) -> Settings {
     let starting_values = wish.volts.is_none() || wish.amps.is_none() || wish.speed_mm_s.is_none();
 
     let leg_mm = if seat.fillet { wish.leg_mm.unwrap_or_else(|| usual_leg_mm(wall)) } else { 0.0 };
-    let (throat_mm, metal_mm2) = if seat.fillet {
-        (throat_of_leg_mm(leg_mm), fillet_area_mm2(leg_mm) + seat.gap_mm * leg_mm)
-    } else {
-        (wall, whole_butt_mm2(seat.gap_mm, wall))
-    };
-    let layers = wish.layers.unwrap_or_else(|| layers(metal_mm2, library::practice(process.number))).max(1);
+    let throat_mm = if seat.fillet { throat_of_leg_mm(leg_mm) } else { wall };
+    let metal_mm2 = metal_mm2(seat, leg_mm, seat.gap_mm);
+    let layers_of =
+        |metal: f64| wish.layers.unwrap_or_else(|| layers(metal, library::practice(process.number))).max(1);
+    let layers = layers_of(metal_mm2);
+    let close_mm2 = self::metal_mm2(seat, leg_mm, 0.0);
+    let more = (metal_mm2 / f64::from(layers)) / (close_mm2 / f64::from(layers_of(close_mm2)));
+    let speed_mm_s = speed_mm_s / more.max(1.0);
     let heat = heat_input_j_per_mm(process.k, volts, amps, speed_mm_s);
     Settings {
         process: process.number,

@@ -142,17 +142,26 @@ impl Run {
         }
     }
 
-    /// How far the cubic between two samples is off the curve at half way, mm.
+    /// How far the cubic between two samples is off the curve about half way, mm. Compared at the same arc
+    /// length: a shift along a bent curve of `d` would look like an error of d^2/2R.
     fn off_between(&self, piece: usize, a: f64, b: f64) -> f64 {
-        let (p, q) = (self.at(piece, a), self.at(piece, b));
-        let mid = self.curve.place(piece, 0.5 * (a + b)).at;
+        let (p, q, mid) = (self.at(piece, a), self.at(piece, b), 0.5 * (a + b));
         let h = self.curve.length(piece, a, b);
-        let cubic = 0.5 * (p.at + q.at) + (p.tangent - q.tangent) * (h / 8.0);
-        let off = cubic - mid;
-        // along the curve a shift does no harm
-        let along = (q.at - p.at).normalize_or_zero();
-        (off - along * off.dot(along)).length()
+        if h < 1e-9 {
+            return 0.0;
+        }
+        let off = hermite(&p, &q, h, self.curve.length(piece, a, mid) / h) - self.curve.place(piece, mid).at;
+        off.length()
     }
+}
+
+/// The cubic between two places `h` mm apart along the curve, at the part `t` of the way.
+fn hermite(a: &SeamPoint, b: &SeamPoint, h: f64, t: f64) -> glam::DVec3 {
+    let (t2, t3) = (t * t, t * t * t);
+    a.at * (2.0 * t3 - 3.0 * t2 + 1.0)
+        + b.at * (3.0 * t2 - 2.0 * t3)
+        + a.tangent * (h * (t3 - 2.0 * t2 + t))
+        + b.tangent * (h * (t3 - t2))
 }
 
 fn smooth(a: &SeamPoint, b: &SeamPoint) -> bool {
@@ -186,11 +195,8 @@ impl Line {
             return *a;
         }
         let t = (s - self.s[i]) / h;
-        let (t2, t3) = (t * t, t * t * t);
-        let at = a.at * (2.0 * t3 - 3.0 * t2 + 1.0)
-            + b.at * (3.0 * t2 - 2.0 * t3)
-            + a.tangent * (h * (t3 - 2.0 * t2 + t))
-            + b.tangent * (h * (t3 - t2));
+        let t2 = t * t;
+        let at = hermite(a, b, h, t);
         let slope = (b.at - a.at) * (6.0 * (t - t2))
             + a.tangent * (h * (3.0 * t2 - 4.0 * t + 1.0))
             + b.tangent * (h * (3.0 * t2 - 2.0 * t));

@@ -4,8 +4,12 @@
 //! Comes in: frame, joints, seams. Goes out: [`Tacks`].
 //! Out of bounds: the order of passes; how far tacks pull (that is `distort`).
 
+mod numbers;
 mod order;
 mod place;
+
+pub use numbers::{TackNumbers, numbers, work};
+pub use order::datum;
 
 use crate::frame::Frame;
 use crate::joint::Joints;
@@ -68,6 +72,6 @@ pub fn tacks(frame: &Frame, joints: &Joints, seams: &Seams) -> Tacks {
             ),
         ));
     }
-    let (tacks, second_round) = order::order(joints, by_seam);
+    let (tacks, second_round) = order::order(frame, joints, by_seam);
     Tacks { tacks, second_round, warnings }
 }

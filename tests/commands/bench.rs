@@ -86,10 +86,13 @@ impl Bench {
     }
 }
 
-/// Runs the program with these words after its name.
+/// Runs the program with these words after its name; `plan` without the factors of whoever's shop this is.
 pub fn holdtrue(words: impl IntoIterator<Item = OsString>) -> Said {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let words = std::iter::once(OsString::from("holdtrue")).chain(words);
+    let mut words: Vec<OsString> = std::iter::once(OsString::from("holdtrue")).chain(words).collect();
+    if words.get(1).is_some_and(|w| w == "plan") && !words.iter().any(|w| w == "--shop" || w == "--no-shop") {
+        words.push("--no-shop".into());
+    }
     let exit = run(words, &mut out, &mut err);
     Said { exit, out, err: String::from_utf8(err).expect("the program complains in UTF-8") }
 }

@@ -43,9 +43,8 @@ impl Motion {
         let axis = ["X", "Y", "Z"].iter().position(|a| *a == letter);
         match (axis, word) {
             (Some(i), _) => {
-                let mut v = [0.0; 3];
-                v[i] = sign;
-                row(self.vector(v))
+                let minus = if sign * self.sign[i] < 0.0 { "-" } else { "" };
+                format!("{minus}{}", ["X", "Y", "Z"][self.to[i]]).into()
             }
             (None, "left") if self.mirrors() => "right".into(),
             (None, "right") if self.mirrors() => "left".into(),
@@ -69,7 +68,9 @@ impl Motion {
                 let letters = text.chars().filter_map(|c| "XYZ".find(c));
                 *text = letters.map(|i| ["X", "Y", "Z"][self.to[i]]).collect();
             }
-            Toml::String(text) if ["up", "direction", "normal", "along", "height", "face"].contains(&key) => {
+            Toml::String(text)
+                if ["up", "forward", "direction", "normal", "along", "height", "face"].contains(&key) =>
+            {
                 *value = self.direction(text);
             }
             _ => {}
@@ -83,7 +84,7 @@ impl Motion {
         self.all(&mut whole, "");
         let frame = whole.get_mut("frame").and_then(Toml::as_table_mut).expect("[frame]");
         for (name, v) in [("up", [0.0, 0.0, 1.0]), ("forward", [1.0, 0.0, 0.0])] {
-            frame.insert(name.into(), row(self.vector(v)));
+            frame.entry(name).or_insert_with(|| row(self.vector(v)));
         }
         toml::to_string(&whole).expect("a table is TOML")
     }
@@ -124,6 +125,13 @@ brace = { section = "brace", run = [{ on = "up", at = 400 }, { on = "long", at =
 square = { kind = "angle", of = ["long", "side"], tolerance = "B" }
 height = { kind = "distance", of = ["a", "f"], tolerance = 2 }
 "#;
+
+/// The frames of the workshop.
+const WORKSHOP: [(&str, &str); 3] = [
+    ("trailer", include_str!("../../examples/trailer.toml")),
+    ("machine-base", include_str!("../../examples/machine-base.toml")),
+    ("cargo-trike", include_str!("../../examples/cargo-trike.toml")),
+];
 
 /// What must not change.
 #[derive(Debug)]
@@ -193,7 +201,9 @@ fn a_frame_turned_in_space_has_the_same_seams_heat_and_shortfalls() {
     ] {
         unchanged(name, text, &turns);
     }
-    unchanged("trailer", include_str!("../../examples/trailer.toml"), &turns[..1]);
+    for (name, text) in WORKSHOP {
+        unchanged(name, text, &turns[..1]);
+    }
 }
 
 #[test]
@@ -208,6 +218,25 @@ fn a_frame_built_as_in_a_mirror_has_the_same_seams_heat_and_shortfalls() {
     ] {
         unchanged(name, text, &mirrors);
     }
+    for (name, text) in WORKSHOP {
+        unchanged(name, text, &mirrors[..1]);
+    }
+}
+
+/// Balance needs a plane; without one it is off, and the sheet says so.
+#[test]
+fn a_frame_without_a_plane_is_not_balanced_and_the_sheet_says_so() {
+    let off = "Side balance is off";
+    let text = |frame: &str| {
+        let bench = Bench::new();
+        let said = bench.file("frame.toml", frame).run("plan --effort rules -q @frame.toml").well();
+        said.text().split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(planned(LOPSIDED)["symmetry_plane"].is_null());
+    assert!(text(LOPSIDED).contains(&format!("{off}: the frame has no plane of symmetry")));
+    let square = include_str!("../../examples/square.toml");
+    assert!(!text(square).contains(off));
+    assert!(text(&format!("{square}\n[rules]\nbalance = false\n")).contains(&format!("{off}, as")));
 }
 
 #[test]

@@ -1,5 +1,5 @@
 //! The whole program: words in, text, files and an exit code out.
-mod bench;
+pub mod bench;
 mod exits;
 mod json;
 mod laws;

@@ -325,7 +325,7 @@ fn nonsense_is_answered_not_crashed_on() {
 }
 
 proptest::proptest! {
-    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(200))]
+    #![proptest_config(crate::support::cases(200))]
     /// Whole lines taken out, doubled and swapped.
     #[test]
     fn shuffled_lines_are_answered(picks in proptest::collection::vec(0usize..15, 0..20)) {

@@ -2,3 +2,4 @@
 
 mod layout;
 mod rooms;
+mod words;

@@ -48,6 +48,7 @@ fn ladder(common_factor: f64) -> Ladder {
         tube: 1,
         at_mm: 600.0,
         holds: vec![DVec3::X, DVec3::Z],
+        one_way: false,
         stiffness_n_mm: 5000.0,
         setups: vec![0],
         release: Release::End,

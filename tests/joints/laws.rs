@@ -2,7 +2,7 @@
 //! to each other, turning or mirroring the frame changes nothing but places.
 
 use super::build::*;
-use crate::support::near;
+use crate::support::{cases, near};
 use glam::{DMat3, DQuat, DVec3};
 use holdtrue::frame::{Frame, Role, Shape};
 use holdtrue::joint::{Joints, MeetKind, Side};
@@ -170,7 +170,7 @@ fn same_plan(a: &(Joints, Seams), b: &(Joints, Seams), by: DMat3, shift: DVec3) 
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(cases(40))]
 
     #[test]
     fn curves_lie_on_both_skins_and_segments_share_them_out(ladder in ladders()) {
@@ -231,4 +231,27 @@ fn a_mitred_corner_obeys_the_laws_too() {
     assert_eq!(j.meets[1].carriers, [(0, 700.0, 0.5), (1, 0.0, 0.5)]);
     laws_of_seams(&f, &j, &s);
     assert_eq!(f.tubes[0].role, Role::Tube);
+}
+
+/// A flat wall narrower than the round rail it stands on: between two samples, too, the curve is on both skins.
+#[test]
+fn a_sharp_box_on_a_round_rail() {
+    let f = Ladder {
+        rail: round(40.0, 2.0),
+        rung: square(25.808, 20.647, 0.6542),
+        spread: 150.0,
+        lean: 0.0,
+        rungs: 1,
+    }
+    .frame();
+    let (joints, seams) = f.seams();
+    for (meet, seam) in joints.meets.iter().zip(&seams.seams) {
+        for (i, line) in seam.lines.iter().enumerate() {
+            for k in 0..2000 {
+                let p = seam.point(i, line.length_mm() * f64::from(k) / 2000.0);
+                near(skin(&f, meet.branch.0, p.at, false).0, 0.0, ON_SKIN);
+                near(skin(&f, meet.carriers[0].0, p.at, true).0, 0.0, ON_SKIN);
+            }
+        }
+    }
 }

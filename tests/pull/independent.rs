@@ -447,6 +447,19 @@ impl<'a> Dense<'a> {
             }
         }
     }
+    /// A tack is a short bead: the published formula is the product's, the lengths are ours.
+    fn tack_share(&self, t: &Tack) -> f64 {
+        let of: Vec<_> = self.b.passes.passes.iter().filter(|p| p.seam == t.seam && p.layer == 0).collect();
+        let mean = of.iter().map(|p| p.length_mm).sum::<f64>() / of.len() as f64;
+        let w = self.b.seams.seams[t.seam].walls_mm;
+        holdtrue::distort::tack_share(
+            &self.b.frame.materials[0],
+            (w[0] + w[1]) / 2.0,
+            of[0].heat_input_j_per_mm,
+            t.length_mm,
+            mean,
+        )
+    }
     fn release(&mut self, clamp: usize) {
         let u = self.solve(false);
         let Some(at) = self.clamps.iter().position(|k| k.0 == clamp) else { return };
@@ -483,7 +496,7 @@ impl<'a> Dense<'a> {
                         self.point(t.seam, t.at_mm),
                         t.length_mm,
                         stiff,
-                        t.pull * c::TACK_PULL.value,
+                        t.pull * self.tack_share(t),
                         true,
                     )]);
                 }
@@ -694,6 +707,7 @@ pub fn random_frame(seed: u64) -> Bench {
             tube: k % carriers,
             at_mm: 60.0 + 450.0 * d.next(),
             holds,
+            one_way: false,
             stiffness_n_mm: 5e3,
             setups: if k == 1 { vec![1] } else { vec![] },
             release: holdtrue::frame::Release::End,

@@ -70,6 +70,7 @@ fn controls_do_not_see_how_the_frame_is_held() {
             tube,
             at_mm,
             holds,
+            one_way: false,
             stiffness_n_mm: 700.0,
             setups: vec![],
             release: holdtrue::frame::Release::End,
@@ -344,32 +345,94 @@ fn a_bar_along_a_tube_before_and_after() {
     near(bow(&[Event::Tack(speck)]), 0.0, 1e-3 * curve * length * length / 8.0);
 }
 
-/// The build-to table reaches what straight tubes can reach, with joints that still touch, and says
-/// what it cannot: a bow.
+/// A stop holds like a clamp while it pushes; once it would have to pull the frame leaves it, as if a clamp
+/// had been opened then.
 #[test]
-fn build_to_reaches_what_it_can() {
-    let mut b = ladder(460.0, &[-150.0, 150.0]);
-    let l = 460.0;
-    let ends = [
-        control("left", ControlKind::Distance(spot(0, 0.0), spot(1, 0.0))),
-        control("right", ControlKind::Distance(spot(0, l), spot(1, l))),
-        control("bow", ControlKind::Bow { tube: 0, from_to: [0.0, l], dir: DVec3::Z }),
+fn a_stop_can_only_push() {
+    let mut b = closed();
+    let l = b.frame.tubes[0].s[2];
+    let clamp = |name: &str, tube, at_mm, holds: Vec<DVec3>, one_way| holdtrue::frame::Clamp {
+        name: name.into(),
+        tube,
+        at_mm,
+        holds,
+        one_way,
+        stiffness_n_mm: 5e3,
+        setups: vec![],
+        release: holdtrue::frame::Release::End,
+    };
+    b.frame.clamps = vec![
+        clamp("a", 0, 0.0, vec![DVec3::X, DVec3::Y, DVec3::Z], false),
+        clamp("b", 0, l, vec![DVec3::Y, DVec3::Z], false),
+        clamp("c", 1, 0.0, vec![DVec3::Y], false),
+        clamp("stop", 0, 0.5 * l, vec![DVec3::Z], false),
     ];
-    b.frame.controls = ends.to_vec();
-    let m = b.model();
-    let t = m.build_to(&[1.0, 1.5, 0.5], &[true; 4]);
-    near(t.left[0], 0.0, 1e-9);
-    near(t.left[1], 0.0, 1e-9);
-    near(t.left[2], 0.5, 1e-9);
-    // what it says about the ends is what the controls read
-    near(t.ends_mm[1][0].z - t.ends_mm[0][0].z, 1.0, 1e-9);
-    near(t.ends_mm[1][1].z - t.ends_mm[0][1].z, 1.5, 1e-9);
-    // the carriers open by 1.09 and 1.41 at the branches, which must be that much longer
-    near(t.longer_mm[2], 1.0 + 0.5 * 80.0 / 460.0, 0.02);
-    near(t.longer_mm[3], 1.0 + 0.5 * 380.0 / 460.0, 0.02);
-    // with tubes already cut nothing can open the frame
-    let cut = m.build_to(&[1.0, 1.5, 0.0], &[false; 4]);
-    assert!(cut.left[0].abs() > 0.5 && cut.left[1].abs() > 0.5, "{:?}", cut.left);
+    let events = all(&b);
+    let run = |b: &Bench, events: &[Event]| b.model().controls_after(events, Level::Fine).unwrap();
+    let held = run(&b, &events);
+    // Let go after the first pass, for comparison.
+    let mut opened = events.clone();
+    opened.insert(1, Event::Release { clamp: 3 });
+    let opened = run(&b, &opened);
+    assert!((held.1[3][0] - opened.1[3][0]).abs() > 1e-4, "the stop matters");
+    let mut left = 0;
+    for push in [DVec3::Z, -DVec3::Z] {
+        b.frame.clamps[3] = clamp("stop", 0, 0.5 * l, vec![push], true);
+        let pull = b.model().evaluate(&events[..1], Level::Fine).unwrap();
+        let path = run(&b, &events[..4]).1;
+        let away = pull.remarks.iter().any(|r| r.contains("leaves the stop `stop` with J1a-1/1"));
+        left += usize::from(away);
+        if away {
+            near(path[1][0], opened.1[1][0], 1e-9);
+        } else {
+            near(path[0][0], held.1[0][0], 1e-12);
+        }
+    }
+    assert_eq!(left, 1, "the first pass leaves one of the two stops and leans on the other");
+}
+
+/// The course of a tube, for drawings: straight but for the kink where a free tube was heated, a parabola
+/// where a weld along it pulls all along, and at every place what a control reads there.
+#[test]
+fn tubes_are_drawn_as_they_bend() {
+    let tube = Shape::Box { height: 50.0, width: 50.0, wall: 1.9, corner: 3.8 };
+    let (l, bar) = (1980.0, Shape::Flat { width: 30.0, thickness: 3.0 });
+    let mut b = along(l, tube, bar, 26.5, 200.0);
+    b.frame.controls = [(0.0, l), (0.0, 0.5 * l), (0.5 * l, l)]
+        .map(|(from, to)| control("bow", ControlKind::Bow { tube: 0, from_to: [from, to], dir: DVec3::Z }))
+        .to_vec();
+    let pull = b.model().evaluate(&all(&b), Level::Coarse).unwrap();
+    let z = |course: &[(f64, DVec3)], s: f64| {
+        let i = course.partition_point(|c| c.0 < s).clamp(1, course.len() - 1);
+        let (p, q) = (course[i - 1], course[i]);
+        p.1.lerp(q.1, (s - p.0) / (q.0 - p.0)).z
+    };
+    let bow = |course: &[(f64, DVec3)], a: f64, b: f64| {
+        z(course, 0.5 * (a + b)) - 0.5 * (z(course, a) + z(course, b))
+    };
+    let course = &pull.course[0];
+    assert!(course.len() > 40, "a point at least every quarter of what lies between two stations");
+    near_rel(bow(course, 0.0, l), pull.controls[0].pull, 1e-3);
+    near_rel(bow(course, 0.0, 0.5 * l), pull.controls[1].pull, 1e-3);
+    near_rel(bow(course, 0.0, 0.5 * l), 0.25 * bow(course, 0.0, l), 0.1);
+    assert!(course.windows(2).all(|w| w[0].0 < w[1].0));
+
+    let mut b = ladder(400.0, &[0.0]);
+    b.joints.meets.truncate(1);
+    b.seams.seams.truncate(1);
+    b.joints.joints.truncate(1);
+    b.passes.passes.truncate(4);
+    b.frame.tubes.remove(1);
+    b.joints.meets[0].branch.0 = 1;
+    b.frame.controls =
+        vec![control("bow", ControlKind::Bow { tube: 0, from_to: [0.0, 400.0], dir: DVec3::Z })];
+    let pull = b.model().evaluate(&all(&b), Level::Coarse).unwrap();
+    let course = &pull.course[0];
+    // two straight halves: nothing bows within either, up to the shrunk place
+    near(bow(course, 0.0, 190.0), 0.0, 2e-2 * pull.controls[0].pull.abs());
+    near_rel(bow(course, 0.0, 400.0), pull.controls[0].pull, 1e-9);
+    let quarter = z(course, 100.0) - 0.5 * (z(course, 0.0) + z(course, 200.0));
+    near(quarter, 0.0, 1e-9);
 }
 
 /// Set-to: minus the pull, rounded to the step, cut at the limit.

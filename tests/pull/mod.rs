@@ -1,8 +1,11 @@
 //! The pull model: against an independent staged solver, books, another program, published values,
 //! finite-element runs, and its own laws.
 mod beams;
+mod build_to;
+mod examples;
 pub mod hand;
 mod independent;
 mod laws;
 mod published;
 mod reference_fe;
+mod resolve;

@@ -262,6 +262,7 @@ pub fn pull(frame: &Frame) -> holdtrue::distort::Pull {
         controls: (0..frame.controls.len()).map(outcome).collect(),
         path: vec![],
         shape,
+        course: vec![],
         level: "coarse",
         clamp_forces: vec![],
         remarks: vec![],

@@ -34,7 +34,7 @@ fn balloons(drawing: &Drawing) -> Vec<(String, Area)> {
         .items
         .iter()
         .filter_map(|item| match item {
-            Item::Group { name, items } if !name.is_empty() => Some((name.clone(), of(items)?)),
+            Item::Group { name, items, .. } if !name.is_empty() => Some((name.clone(), of(items)?)),
             _ => None,
         })
         .collect()

@@ -1,5 +1,6 @@
 //! What is printed: text, pictures and pages.
 
+mod examples;
 mod made_pictures;
 mod made;
 mod maps;

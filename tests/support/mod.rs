@@ -1,5 +1,7 @@
 //! What every chapter uses.
 
+use proptest::test_runner::{Config as ProptestConfig, RngSeed};
+
 /// The one comparison of floating-point numbers: two-sided, prints both.
 #[track_caller]
 pub fn near(got: f64, want: f64, within: f64) {
@@ -10,4 +12,16 @@ pub fn near(got: f64, want: f64, within: f64) {
 #[track_caller]
 pub fn near_rel(got: f64, want: f64, within: f64) {
     near(got, want, within * want.abs());
+}
+
+/// So many random cases, the same at every run: a fault found by chance belongs in a test of its own, not in
+/// somebody else's change. `HOLDTRUE_CASES=20` makes twenty times as many, `HOLDTRUE_SEED=7` takes others.
+pub fn cases(n: u32) -> ProptestConfig {
+    let number = |name| std::env::var(name).ok().and_then(|v: String| v.parse::<u32>().ok());
+    ProptestConfig {
+        cases: n * number("HOLDTRUE_CASES").unwrap_or(1),
+        rng_seed: RngSeed::Fixed(number("HOLDTRUE_SEED").unwrap_or(1).into()),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
 }

@@ -83,6 +83,9 @@ pub struct SheetArgs {
     /// Paper of the PDF.
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PaperArg,
+    /// Colour in the PDF, beside what tells things apart in black and white.
+    #[arg(long)]
+    pub colour: bool,
     /// Write the plan as JSON; `-` prints it.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,

@@ -5,6 +5,7 @@ use super::{append, now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::{Exit, Stop};
 use crate::job::{self, Event, Job, Task, UsedSettings, When, parse_ticks};
+use crate::procedure::GAP_LIMIT_MM;
 use std::io::Write;
 
 pub fn tick(
@@ -191,6 +192,19 @@ pub fn gap(a: &ValueArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
     let event = Event::Gap { joint: joint.clone(), value_mm: a.value };
     append(&mut journal, &[event], &a.record.by, common, err)?;
     writeln!(out, "gap at {joint}: {} mm", a.value)?;
+    if a.value > GAP_LIMIT_MM {
+        writeln!(
+            out,
+            "do not weld over it: {GAP_LIMIT_MM} mm is the most (AWS D1.1, from memory), on thin tube far less. Cut a \
+             new tube or let in a fitted piece, then enter the gap that is left"
+        )?;
+    } else if a.value > 0.0 {
+        writeln!(
+            out,
+            "what is still to be welded there takes more metal and heat and pulls more; it counts from now on, and \
+             `job replan` finds the order that suits"
+        )?;
+    }
     Ok(())
 }
 

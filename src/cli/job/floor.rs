@@ -6,8 +6,9 @@ use crate::frame::{self, Frame};
 use crate::heat::Kernels;
 use crate::job::learn::Belief;
 use crate::job::shop::Shop;
-use crate::job::{Bench, Job, Outlook, Task, as_welded};
+use crate::job::{Bench, DeedKind, Job, Outlook, Task, as_welded};
 use crate::plan::{self, PULL_LIMIT_PASSES, Parts};
+use crate::procedure;
 use crate::tack::{self, Tacks};
 
 /// Frame, parts and models. The passes carry the heat that they were really laid with.
@@ -49,6 +50,22 @@ impl Floor {
             shop.factors().apply(&mut frame.pull);
         }
         let mut parts = plan::parts(&frame).map_err(|f| stop(&f))?;
+        // Gaps that were read hold for what is not welded yet; what is welded carries its own heat.
+        let laid: Vec<String> = job
+            .deeds
+            .iter()
+            .filter_map(|d| match &d.kind {
+                DeedKind::Laid { label, .. } => Some(label.clone()),
+                _ => None,
+            })
+            .collect();
+        for (name, gap_mm) in &job.gaps {
+            let joint = parts.joints.joints.iter().position(|j| j.name.eq_ignore_ascii_case(name));
+            if let Some(joint) = joint {
+                let Parts { joints, seams, passes, .. } = &mut parts;
+                procedure::with_gap(&frame, joints, seams, passes, joint, *gap_mm, &laid);
+            }
+        }
         parts.passes = as_welded(job, &parts.passes);
         let tacked = job.known().any(|i| matches!(i.task, Task::Tack { .. }));
         let tacks = tacked.then(|| tack::tacks(&frame, &parts.joints, &parts.seams));

@@ -16,7 +16,13 @@ use std::path::Path;
 
 pub fn run(a: &ReplanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let s = &a.sheets;
-    let sheets = Sheets { pdf: s.pdf.as_deref(), paper: s.paper, json: s.json.as_deref(), why: s.why };
+    let sheets = Sheets {
+        pdf: s.pdf.as_deref(),
+        paper: s.paper,
+        colour: s.colour,
+        json: s.json.as_deref(),
+        why: s.why,
+    };
     sheets.free(common)?;
     let mut journal = open(&a.record, common, err)?;
     let job = journal.job();

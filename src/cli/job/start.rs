@@ -28,7 +28,13 @@ pub fn run(a: &StartArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         return Err(Stop::new(Exit::CannotCreate, words));
     }
     let s = &a.sheets;
-    let sheets = Sheets { pdf: s.pdf.as_deref(), paper: s.paper, json: s.json.as_deref(), why: s.why };
+    let sheets = Sheets {
+        pdf: s.pdf.as_deref(),
+        paper: s.paper,
+        colour: s.colour,
+        json: s.json.as_deref(),
+        why: s.why,
+    };
     sheets.free(common)?;
     let (file, plan) = make(&a.common, common, err)?;
     let began = super::now();

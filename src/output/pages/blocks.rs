@@ -91,7 +91,13 @@ impl Flow<'_> {
         let mut n = 0;
         while n < blocks.len() {
             match &blocks[n] {
-                Block::Heading(words) => self.heading(words),
+                Block::Heading(words) => {
+                    // A heading stays with what it is the heading of.
+                    if let Some(Block::Picture { drawing, caption }) = blocks.get(n + 1) {
+                        self.need((12.0 + self.picture_mm(drawing, caption)).min(self.body().height()));
+                    }
+                    self.heading(words);
+                }
                 Block::Words(words) => self.words(words),
                 Block::Table(table) => self.table(table),
                 Block::Picture { .. } => {
@@ -121,19 +127,25 @@ impl Flow<'_> {
         self.gap(2.0);
     }
 
+    /// No picture is enlarged; one too large for the page is made smaller.
+    fn scale(&self, drawing: &Drawing, caption: &str) -> f64 {
+        let body = self.body();
+        let room = body.height() - caption_mm(caption);
+        (body.width() / drawing.width_mm).min(room / drawing.height_mm).min(1.0)
+    }
+
+    /// Height of a picture with its caption, mm.
+    fn picture_mm(&self, drawing: &Drawing, caption: &str) -> f64 {
+        drawing.height_mm * self.scale(drawing, caption) + caption_mm(caption)
+    }
+
     /// Puts as many pictures side by side as fit; returns how many were placed.
     fn pictures(&mut self, pictures: &[(&Drawing, &str)]) -> usize {
         const GAP: f64 = 4.0;
         let body = self.body();
-        let caption_mm = |caption: &str| if caption.is_empty() { 0.0 } else { 6.0 };
-        // No picture is enlarged; one too large for the page is made smaller.
-        let scale = |d: &Drawing, caption: &str| {
-            let room = body.height() - caption_mm(caption);
-            (body.width() / d.width_mm).min(room / d.height_mm).min(1.0)
-        };
         let (mut count, mut width) = (0, 0.0);
         for (drawing, caption) in pictures {
-            let next = width + drawing.width_mm * scale(drawing, caption);
+            let next = width + drawing.width_mm * self.scale(drawing, caption);
             if count > 0 && next > body.width() + 1e-6 {
                 break;
             }
@@ -141,12 +153,12 @@ impl Flow<'_> {
             count += 1;
         }
         let row = &pictures[..count];
-        let height = row.iter().map(|(d, c)| d.height_mm * scale(d, c) + caption_mm(c)).fold(0.0, f64::max);
+        let height = row.iter().map(|(d, c)| self.picture_mm(d, c)).fold(0.0, f64::max);
         self.need(height);
         let y = self.y;
         let mut left = body.left;
         for (drawing, caption) in row {
-            let scale = scale(drawing, caption);
+            let scale = self.scale(drawing, caption);
             let (width, height) = (drawing.width_mm * scale, drawing.height_mm * scale);
             let page = self.page();
             page.place(drawing, pt(left, y), scale);
@@ -240,6 +252,11 @@ impl Flow<'_> {
     }
 }
 
+/// Height of the line under a picture, mm.
+fn caption_mm(caption: &str) -> f64 {
+    if caption.is_empty() { 0.0 } else { 6.0 }
+}
+
 /// Lines of text in a cell.
 #[allow(clippy::too_many_arguments)]
 fn cell(
@@ -280,14 +297,25 @@ fn column_widths(table: &Table, size: f64, pad: f64, room: f64) -> Vec<f64> {
             }
         })
         .collect();
+    // A column of words gives way down to its longest word, unless that is very long.
+    let least: Vec<f64> = (0..table.columns.len())
+        .map(|c| match table.columns[c].kind {
+            ColumnKind::Words => {
+                let words = table.rows.iter().flat_map(|r| r[c].split_whitespace());
+                let longest = words.map(|w| font::width_mm(&font::printable(w).0, size, false));
+                (longest.fold(0.0, f64::max) + 2.0 * pad + 0.1).clamp(LEAST, 45.0)
+            }
+            _ => LEAST,
+        })
+        .collect();
     let over = |widths: &[f64]| widths.iter().sum::<f64>() - room;
     for kind in [ColumnKind::Words, ColumnKind::Numbers, ColumnKind::Write] {
         while over(&widths) > 1e-9 {
             let widest = (0..widths.len())
-                .filter(|c| table.columns[*c].kind == kind && widths[*c] > LEAST)
+                .filter(|c| table.columns[*c].kind == kind && widths[*c] > least[*c])
                 .max_by(|a, b| widths[*a].total_cmp(&widths[*b]).then(b.cmp(a)));
             let Some(c) = widest else { break };
-            widths[c] = (widths[c] - 1.0).max(LEAST);
+            widths[c] = (widths[c] - 1.0).max(least[c]);
         }
     }
     if over(&widths) > 0.0 {

@@ -1,7 +1,7 @@
 //! Small signs drawn with lines: tick box, clock of a pass, stop, hourglass, turn, square code.
 
 use crate::output::drawing::{Area, BLACK, Drawing, Grey, Pen, Pt, Text, WHITE, pt};
-use crate::output::sheet::{CheckRow, RowKind, hours};
+use crate::output::sheet::RowKind;
 use qrcode::{EcLevel, QrCode};
 use std::f64::consts::TAU;
 
@@ -58,30 +58,6 @@ pub fn clock_arc(centre: Pt, r: f64, from: f64, to: f64, clockwise: bool) -> Vec
     (0..=steps).map(|i| on_clock(centre, r, from + sweep * i as f64 / steps as f64)).collect()
 }
 
-/// The clock of a pass: the ring, 12 o'clock marked, the piece to weld thick with an arrow; a dot for
-/// a tack. Nothing if the row has no clock.
-pub fn row_clock(page: &mut Drawing, centre: Pt, r: f64, row: &CheckRow) {
-    let Some(start) = hours(&row.start) else { return };
-    page.circle(centre, r, Some(Pen::grey(0.25, 120)), None);
-    page.line(on_clock(centre, r - 0.9, 0.0), on_clock(centre, r + 0.5, 0.0), Pen::black(0.4));
-    match (row.kind, hours(&row.end), row.clockwise) {
-        (RowKind::Pass, Some(end), Some(clockwise)) => {
-            let arc = clock_arc(centre, r, start, end, clockwise);
-            page.arrow(&arc, 0.0, Pen::black(1.3));
-            // The head is pointed along the chord of the last piece and stands out of the ring.
-            let (Some(&tip), Some(&before)) = (arc.last(), arc.get(arc.len().saturating_sub(3))) else {
-                return;
-            };
-            if let Some(along) = (tip - before).unit() {
-                let tip = tip + along * 0.7;
-                let (neck, side) = (tip - along * 2.5, along.across() * 1.4);
-                page.polygon(vec![tip, neck + side, neck - side], None, Some(BLACK));
-            }
-        }
-        _ => page.circle(on_clock(centre, r, start), 1.3, None, Some(BLACK)),
-    }
-}
-
 /// The box to tick, `side` mm wide.
 pub fn tick_box(page: &mut Drawing, left: f64, top: f64, side: f64) {
     let area = Area { left, top, right: left + side, bottom: top + side };
@@ -124,6 +100,12 @@ pub fn sign(page: &mut Drawing, centre: Pt, r: f64, kind: RowKind, ink: Grey) {
             page.circle(centre, r * 0.8, Some(pen), None);
             let fill = (kind == RowKind::CloseVent).then_some(ink);
             page.circle(centre, r * 0.35, Some(pen), fill);
+        }
+        RowKind::Stage => {
+            // Steps that go up.
+            let stairs =
+                [(-0.9, 0.8), (-0.9, 0.2), (-0.3, 0.2), (-0.3, -0.3), (0.3, -0.3), (0.3, -0.8), (0.9, -0.8)];
+            page.path(stairs.iter().map(|(x, y)| at(*x, *y)).collect(), Pen { width_mm: 1.0, ..pen });
         }
         RowKind::Tack | RowKind::Pass => {}
     }

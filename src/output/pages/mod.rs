@@ -49,7 +49,7 @@ pub fn pages(sheet: &Sheet, paper: Paper) -> Vec<Drawing> {
         flow.new_page();
         flow.blocks(&sheet.further);
     }
-    flow.finish()
+    flow.finish().into_iter().map(|page| page.in_colour(sheet.colour)).collect()
 }
 
 /// Height of the head and of the foot of a page, mm.

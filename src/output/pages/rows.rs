@@ -1,7 +1,7 @@
 //! The numbered rows on paper.
 
 use super::{Flow, icons};
-use crate::output::drawing::{Anchor, Area, BLACK, Drawing, Grey, Pen, Text, WHITE, pt};
+use crate::output::drawing::{Anchor, Area, BLACK, Drawing, Grey, Pen, Text, Tint, WHITE, pt};
 use crate::output::font;
 use crate::output::sheet::{CheckRow, Reading, RowKind};
 
@@ -22,7 +22,7 @@ struct Band {
 fn band(kind: RowKind) -> Band {
     match kind {
         RowKind::Hold => Band { fill: Grey(205), ink: BLACK, border: Some(Pen::black(1.0)) },
-        RowKind::Turn => Band { fill: Grey(30), ink: WHITE, border: None },
+        RowKind::Turn | RowKind::Stage => Band { fill: Grey(30), ink: WHITE, border: None },
         RowKind::Release => {
             Band { fill: Grey(225), ink: BLACK, border: Some(Pen::black(0.8).dashed(2.5, 1.8)) }
         }
@@ -57,12 +57,12 @@ impl Flow<'_> {
             let body = self.body();
             let room = |from: f64| ((body.bottom - from - above) / READING_MM).floor().max(0.0) as usize;
             let here = room(self.y);
-            let count = if readings.len() <= here || readings.len() <= 4 {
-                readings.len()
-            } else if here >= 4 {
-                here
-            } else {
-                readings.len().min(room(body.top))
+            // Kept together if a page can hold them; a long list is split where the page ends.
+            let whole = room(body.top);
+            let count = match readings.len() {
+                n if n <= whole => n,
+                _ if here >= 4 => here,
+                _ => whole,
             };
             let (now, later) = readings.split_at(count);
             self.stop_part(row, now, first);
@@ -95,7 +95,11 @@ impl Flow<'_> {
         let band = band(row.kind);
         let area = Area { left: body.left, right: body.right, top: y, bottom: y + height };
         let inset = band.border.map_or(0.0, |p| p.width_mm / 2.0);
-        page.rectangle(area.grown(-inset), band.border, Some(band.fill));
+        let draw = |d: &mut Drawing| d.rectangle(area.grown(-inset), band.border, Some(band.fill));
+        match row.kind {
+            RowKind::Hold | RowKind::Release | RowKind::Turn => page.tinted(Tint::Stop, draw),
+            _ => draw(page),
+        }
         let ink = |text: Text| Text { grey: band.ink, ..text };
         // One box and one number for a row, however many pages it takes.
         if first {
@@ -146,11 +150,14 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
         page.line(pt(x, top - (area.height() - TICK_MM) / 2.0), pt(x, tick_top), Pen::black(1.2));
     }
     number(page, left + 25.0, top + 8.6, row.number, 15.0, BLACK);
-    icons::row_clock(page, pt(left + 32.3, top + area.height() / 2.0), 4.2, row);
+    if let Some(picture) = &row.picture {
+        page.place(picture, pt(left + 27.6, top + (area.height() - picture.height_mm) / 2.0), 1.0);
+    }
 
     let label_left = left + 41.0;
-    let label_width = 33.0;
-    let label = if row.kind == RowKind::Tack { format!("tack {}", row.label) } else { row.label.clone() };
+    let tack = row.kind == RowKind::Tack;
+    let label_width = if tack { 46.0 } else { 33.0 };
+    let label = if tack { format!("tack {}", row.label) } else { row.label.clone() };
     let size = shrunk(&label, 7.0, 4.0, label_width);
     page.text(Text::new(pt(label_left, top + 6.6), font::fit(&label, size, true, label_width), size).bold());
     small(page, label_left, top + 11.5, &row.joint, 2.7, label_width, Anchor::Left);
@@ -165,6 +172,16 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     let where_width = last_left - 3.0 - where_left;
     let clock = if row.start.is_empty() { row.segment.clone() } else { row.clock() };
     page.text(Text::new(pt(where_left, top + 4.7), font::fit(&clock, 4.7, true, where_width), 4.7).bold());
+    if tack {
+        // What a tack holds is read with the tube in the hand: two lines, no settings beside them.
+        small(page, end, top + 4.7, &row.direction, 3.2, 40.0, Anchor::Right);
+        let lines = font::wrap(&row.reason, 3.0, false, end - where_left);
+        for (n, line) in lines.iter().take(2).enumerate() {
+            let words = if n == 1 { lines[1..].join(" ") } else { line.clone() };
+            small(page, where_left, top + 8.3 + 3.4 * n as f64, &words, 3.0, end - where_left, Anchor::Left);
+        }
+        return;
+    }
     let how = listed(&[&row.direction, &row.layer, &row.position, &row.heat_input]);
     small(page, where_left, top + 8.5, &how, 3.2, where_width, Anchor::Left);
     small(page, where_left, top + 11.5, &row.reason, 2.7, where_width, Anchor::Left);
@@ -175,7 +192,7 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     }
     let wait = if row.wait.is_empty() { String::new() } else { format!("wait {} first", row.wait) };
     let beside = if wait.is_empty() { row.segment.clone() } else { wait };
-    let segment = if row.start.is_empty() { String::new() } else { beside };
+    let segment = if row.start.is_empty() || row.kind == RowKind::Tack { String::new() } else { beside };
     small(page, end, top + 8.5, &segment, 3.2, 40.0, Anchor::Right);
     small(page, end, top + 11.5, &row.settings, 2.7, 40.0, Anchor::Right);
 }

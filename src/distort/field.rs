@@ -1,0 +1,346 @@
+//! The compliance of the frame as it is now, and everything that follows when something is done at a
+//! port.
+//!
+//! Ports are kept in the order of their last use, the one used longest first. What will not be asked
+//! for again lies behind the part in use and is no longer carried along; that alone halves the work of
+//! an order and more.
+
+use super::block::Block;
+use super::model::{Model, Start};
+use super::turned::{difference, spread};
+use crate::numbers::dense::Dense;
+use faer::linalg::matmul::matmul;
+use faer::linalg::matmul::triangular::{self, BlockStructure};
+use faer::{Accum, MatMut, MatRef, Par};
+
+/// The step at which each port is used for the last time; [`ALWAYS`] for one that may be asked for at
+/// any time.
+pub(super) type LastUse = Vec<usize>;
+/// Used until the end.
+pub(super) const ALWAYS: usize = usize::MAX;
+
+/// Compliances (mm/N), gaps and controls of a frame.
+#[derive(Clone)]
+pub(super) struct Field {
+    /// Ports that are kept, in the order of their coordinates, with their last use.
+    order: Vec<(usize, usize)>,
+    /// Where each port's coordinates are, if it is kept.
+    off: Vec<Option<usize>>,
+    /// Where each port's unit wall loads are, among the wall loads.
+    wall_off: Vec<usize>,
+    /// Coordinates kept: the width of `c` and `rest`.
+    n: usize,
+    /// Ports, coordinates and wall loads in use.
+    live: (usize, usize, usize),
+    controls: usize,
+    heat: usize,
+    cols: usize,
+    /// Between ports, `n × n`; only the lower half is true.
+    c: Vec<f64>,
+    /// Rows controls, heat, walls in the order of their ports; columns ports.
+    rest: Vec<f64>,
+    /// Rows controls; columns heat, walls in the order of their ports.
+    c_h: Vec<f64>,
+    width_h: usize,
+    /// Gaps of the ports, `n × cols`.
+    x: Vec<f64>,
+    /// Controls, `controls × cols`.
+    pub y: Dense,
+}
+
+impl Field {
+    /// At the start: nothing has moved.
+    pub fn new(model: &Model, start: &Start, cols: usize, last: Option<&LastUse>) -> Field {
+        let mut f = Field::empty(model, cols, &start.off, last);
+        let n = start.n;
+        let (at, walls) =
+            f.sources(model, &start.off, &model.parts.ports.iter().map(|p| p.loads.0).collect::<Vec<_>>());
+        let rows: Vec<usize> =
+            (0..f.controls + f.heat).chain(walls.iter().map(|w| f.controls + f.heat + w)).collect();
+        for (i, a) in at.iter().enumerate() {
+            for (j, b) in at[..=i].iter().enumerate() {
+                f.c[i * f.n + j] = start.c.at(*a, *b);
+            }
+        }
+        for (i, row) in rows.iter().enumerate() {
+            for (j, b) in at.iter().enumerate() {
+                f.rest[i * f.n + j] = start.c.at(n + row, *b);
+            }
+        }
+        for r in 0..f.controls {
+            for (k, row) in rows[f.controls..].iter().enumerate() {
+                f.c_h[r * f.width_h + k] = start.c_h.at(r, row - f.controls);
+            }
+        }
+        f
+    }
+
+    /// The same state with its ports in another order, for what is still to come.
+    pub fn reordered(&self, model: &Model, last: &LastUse) -> Field {
+        let mut f = Field::empty(model, self.cols, &self.off, Some(last));
+        let (at, walls) = f.sources(model, &self.off, &self.wall_off);
+        let first = f.controls + f.heat;
+        let rows: Vec<usize> = (0..first).chain(walls.iter().map(|w| first + w)).collect();
+        for (i, a) in at.iter().enumerate() {
+            for (j, b) in at[..=i].iter().enumerate() {
+                f.c[i * f.n + j] = self.c[a.max(b) * self.n + a.min(b)];
+            }
+            f.x[i * f.cols..(i + 1) * f.cols].copy_from_slice(&self.x[a * f.cols..(a + 1) * f.cols]);
+        }
+        for (i, row) in rows.iter().enumerate() {
+            for (j, b) in at.iter().enumerate() {
+                f.rest[i * f.n + j] = self.rest[row * self.n + b];
+            }
+        }
+        for r in 0..f.controls {
+            for (k, row) in rows[f.controls..].iter().enumerate() {
+                f.c_h[r * f.width_h + k] = self.c_h[r * f.width_h + row - f.controls];
+            }
+        }
+        f.y = self.y.clone();
+        f
+    }
+
+    /// The gaps and controls of an earlier field with more ports.
+    pub fn take_over(&mut self, model: &Model, from: &Field) {
+        for (p, port) in model.parts.ports.iter().enumerate() {
+            if let (Some(new), Some(old)) = (self.off[p], from.off[p]) {
+                for i in 0..port.len {
+                    let old = &from.x[(old + i) * self.cols..(old + i + 1) * self.cols];
+                    self.x[(new + i) * self.cols..(new + i + 1) * self.cols].copy_from_slice(old);
+                }
+            }
+        }
+        self.y = from.y.clone();
+    }
+
+    fn empty(model: &Model, cols: usize, kept: &[Option<usize>], last: Option<&LastUse>) -> Field {
+        let ports = &model.parts.ports;
+        let last_of = |p: usize| last.map_or(ALWAYS, |l| l[p]);
+        let mut order: Vec<(usize, usize)> =
+            (0..ports.len()).filter(|p| kept[*p].is_some()).map(|p| (p, last_of(p))).collect();
+        order.sort_by_key(|(p, last)| (std::cmp::Reverse(*last), *p));
+        let mut off = vec![None; ports.len()];
+        let mut wall_off = vec![0; ports.len()];
+        let (mut n, mut walls) = (0, 0);
+        for (p, _) in &order {
+            (off[*p], wall_off[*p]) = (Some(n), walls);
+            n += ports[*p].len;
+            walls += ports[*p].loads.1;
+        }
+        let (controls, heat) = (model.size.controls, model.size.heat);
+        let width_h = heat + walls;
+        Field {
+            live: (order.len(), n, walls),
+            order,
+            off,
+            wall_off,
+            n,
+            controls,
+            heat,
+            cols,
+            c: vec![0.0; n * n],
+            rest: vec![0.0; (controls + heat + walls) * n],
+            c_h: vec![0.0; controls * width_h],
+            width_h,
+            x: vec![0.0; n * cols],
+            y: Dense::zeros(controls, cols),
+        }
+    }
+    /// Coordinates and wall loads of the ports kept, where they are in another numbering.
+    fn sources(&self, model: &Model, off: &[Option<usize>], wall_off: &[usize]) -> (Vec<usize>, Vec<usize>) {
+        let (mut at, mut walls) = (Vec::with_capacity(self.n), Vec::new());
+        for (p, _) in &self.order {
+            let (port, first) = (&model.parts.ports[*p], off[*p].expect("a kept port has its place"));
+            at.extend(first..first + port.len);
+            walls.extend(wall_off[*p]..wall_off[*p] + port.loads.1);
+        }
+        (at, walls)
+    }
+
+    /// Whether a port is kept.
+    pub fn keeps(&self, port: usize) -> bool {
+        self.off[port].is_some()
+    }
+    /// Everything whose last use is not after this step is carried along no more.
+    pub fn retire(&mut self, model: &Model, step: usize) {
+        while let Some((p, last)) = self.live.0.checked_sub(1).map(|i| self.order[i])
+            && last <= step
+        {
+            let port = &model.parts.ports[p];
+            self.live = (self.live.0 - 1, self.live.1 - port.len, self.live.2 - port.loads.1);
+        }
+    }
+
+    fn place(&self, port: usize) -> usize {
+        let at = self.off[port].expect("a port that is asked for is kept");
+        debug_assert!(at < self.live.1, "a port that is asked for is in use");
+        at
+    }
+    /// Compliance between two coordinates of ports.
+    pub fn between(&self, (p, i): (usize, usize), (q, j): (usize, usize)) -> f64 {
+        let (a, b) = (self.place(p) + i, self.place(q) + j);
+        self.c[a.max(b) * self.n + a.min(b)]
+    }
+    /// Control moved by a force at a port.
+    pub fn control(&self, control: usize, (p, i): (usize, usize)) -> f64 {
+        self.rest[control * self.n + self.place(p) + i]
+    }
+    /// Gap opened by one degree in a tube.
+    pub fn by_heat(&self, tube: usize, (p, i): (usize, usize)) -> f64 {
+        self.rest[(self.controls + tube) * self.n + self.place(p) + i]
+    }
+    /// Gap opened at `p` by a unit wall load of port `of`, by its number there.
+    pub fn by_wall(&self, of: usize, load: usize, (p, i): (usize, usize)) -> f64 {
+        self.rest[(self.controls + self.heat + self.wall_off[of] + load) * self.n + self.place(p) + i]
+    }
+    /// Control moved by one degree in a tube.
+    pub fn control_by_heat(&self, control: usize, tube: usize) -> f64 {
+        self.c_h[control * self.width_h + tube]
+    }
+    /// Control moved by a unit wall load of port `of`.
+    pub fn control_by_wall(&self, control: usize, of: usize, load: usize) -> f64 {
+        self.c_h[control * self.width_h + self.heat + self.wall_off[of] + load]
+    }
+    /// Gap of a coordinate of a port, column by column.
+    pub fn gap(&self, (p, i): (usize, usize)) -> &[f64] {
+        let at = self.place(p) + i;
+        &self.x[at * self.cols..(at + 1) * self.cols]
+    }
+
+    /// A port, to be worked on; `warm`: of each tube, K.
+    pub fn block(&self, model: &Model, port: usize, warm: &[f64]) -> Block {
+        let p = &model.parts.ports[port];
+        let (n, loads) = (p.len, p.loads.1);
+        let mut a = [[0.0; 6]; 6];
+        let mut hot = [0.0; 6];
+        let mut g0 = vec![0.0; n * loads];
+        let mut x = Vec::with_capacity(n * self.cols);
+        for i in 0..n {
+            for j in 0..n {
+                a[i][j] = self.between((port, i), (port, j));
+            }
+            for (t, warm) in warm.iter().enumerate().filter(|(_, w)| **w != 0.0) {
+                hot[i] += warm * self.by_heat(t, (port, i));
+            }
+            for l in 0..loads {
+                g0[i * loads + l] = self.by_wall(port, l, (port, i));
+            }
+            x.extend_from_slice(self.gap((port, i)));
+        }
+        Block::new(n, self.cols, a, x, hot, g0)
+    }
+
+    /// Carry so many columns from now on: the first as it is, further ones empty.
+    pub fn set_columns(&mut self, cols: usize) {
+        let had = std::mem::replace(&mut self.cols, cols);
+        spread(&mut self.x, had, cols);
+        spread(&mut self.y.a, had, cols);
+        self.y.cols = cols;
+    }
+    /// Column `col` becomes what another field of one column has more than this one.
+    pub fn take_difference(&mut self, col: usize, other: &Field) {
+        difference(&mut self.x, &other.x, self.cols, col);
+        difference(&mut self.y.a, &other.y.a, self.cols, col);
+    }
+
+    /// Everything in use follows what was done at a port.
+    pub fn follow(&mut self, model: &Model, port: usize, block: &Block) {
+        let (n, cols, width) = (block.n, self.cols, self.n);
+        let at = self.place(port);
+        let (_, ports, walls) = self.live;
+        let rows = self.controls + self.heat + walls;
+        // U: the columns of this port, for every row in use; ports first.
+        let mut u = vec![0.0; (ports + rows) * 6];
+        for (i, u) in u.as_chunks_mut::<6>().0[..ports].iter_mut().enumerate() {
+            if i >= at + n {
+                u[..n].copy_from_slice(&self.c[i * width + at..i * width + at + n]);
+            } else {
+                for k in 0..n {
+                    let (a, b) = (i.max(at + k), i.min(at + k));
+                    u[k] = self.c[a * width + b];
+                }
+            }
+        }
+        for (u, rest) in u.as_chunks_mut::<6>().0[ports..].iter_mut().zip(self.rest.chunks_exact(width)) {
+            u[..n].copy_from_slice(&rest[at..at + n]);
+        }
+        // Forces at the port, and wall loads, move every gap and control.
+        let first = self.controls + self.heat + self.wall_off[port];
+        let amounts: Vec<(usize, usize, f64)> = (0..model.parts.ports[port].loads.1)
+            .flat_map(|l| (0..cols).map(move |j| (l, j)))
+            .map(|(l, j)| (l, j, block.walls[l * cols + j]))
+            .filter(|(_, _, v)| *v != 0.0)
+            .collect();
+        for i in 0..ports {
+            let x = &mut self.x[i * cols..(i + 1) * cols];
+            push(x, &u[6 * i..6 * i + n], &block.phi);
+            for (l, j, v) in &amounts {
+                x[*j] += self.rest[(first + l) * width + i] * v;
+            }
+        }
+        for r in 0..self.controls {
+            let y = &mut self.y.a[r * cols..(r + 1) * cols];
+            push(y, &u[6 * (ports + r)..6 * (ports + r) + n], &block.phi);
+            for (l, j, v) in &amounts {
+                y[*j] += self.c_h[r * self.width_h + self.heat + self.wall_off[port] + l] * v;
+            }
+        }
+        if block.m == [[0.0; 6]; 6] {
+            return;
+        }
+        // C −= U·M·Uᵀ.
+        let mut um = vec![0.0; u.len()];
+        for (um, u) in um.as_chunks_mut::<6>().0.iter_mut().zip(u.as_chunks::<6>().0) {
+            for (u, m) in u.iter().zip(&block.m) {
+                for (um, m) in um.iter_mut().zip(m) {
+                    *um += u * m;
+                }
+            }
+        }
+        let (up, ump, umr) = (six(&u[..6 * ports]), six(&um[..6 * ports]), six(&um[6 * ports..]));
+        let c = MatMut::from_row_major_slice_mut(&mut self.c[..ports * width], ports, width);
+        triangular::matmul(
+            c.subcols_mut(0, ports),
+            BlockStructure::TriangularLower,
+            Accum::Add,
+            ump,
+            BlockStructure::Rectangular,
+            up.transpose(),
+            BlockStructure::Rectangular,
+            -1.0,
+            Par::Seq,
+        );
+        let rest = MatMut::from_row_major_slice_mut(&mut self.rest[..rows * width], rows, width);
+        matmul(rest.subcols_mut(0, ports), Accum::Add, umr, up.transpose(), -1.0, Par::Seq);
+        if self.controls > 0 {
+            let c_h = MatMut::from_row_major_slice_mut(&mut self.c_h, self.controls, self.width_h);
+            let (from, to) = (6 * (ports + self.controls), 6 * (ports + rows));
+            matmul(
+                c_h.subcols_mut(0, self.heat + walls),
+                Accum::Add,
+                six(&um[6 * ports..from]),
+                six(&u[from..to]).transpose(),
+                -1.0,
+                Par::Seq,
+            );
+        }
+    }
+}
+
+/// Rows of six.
+fn six(v: &[f64]) -> MatRef<'_, f64> {
+    MatRef::from_row_major_slice(v, v.len() / 6, 6)
+}
+
+/// What forces at a port do to one row.
+fn push(to: &mut [f64], u: &[f64], phi: &[f64]) {
+    let cols = to.len();
+    for (u, phi) in u.iter().zip(phi.chunks_exact(cols)) {
+        if *u != 0.0 {
+            for (x, f) in to.iter_mut().zip(phi) {
+                *x -= u * f;
+            }
+        }
+    }
+}
