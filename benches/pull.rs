@@ -104,9 +104,6 @@ fn change(frame: &holdtrue::frame::Frame, parts: &plan::Parts, coarse: &holdtrue
     let judge = Judge::new(frame, parts, None).expect("the example holds");
     let aim = judge.aim(&vec![0.0; frame.controls.len()]);
     let starts = [start(&q).expect("the rules do not clash")];
-    let rows = |o: &holdtrue::sequence::Order| -> Vec<Vec<usize>> {
-        o.steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
-    };
     let began = Instant::now();
     let found = search(&Task {
         question: &q,
