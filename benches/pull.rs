@@ -104,9 +104,6 @@ fn change(frame: &holdtrue::frame::Frame, parts: &plan::Parts, coarse: &holdtrue
     let judge = Judge::new(frame, parts, None).expect("the example holds");
     let aim = judge.aim(&vec![0.0; frame.controls.len()]);
     let starts = [start(&q).expect("the rules do not clash")];
-    let rows = |o: &holdtrue::sequence::Order| -> Vec<Vec<usize>> {
-        o.steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
-    };
     let began = Instant::now();
     let found = search(&Task {
         question: &q,
@@ -114,10 +111,11 @@ fn change(frame: &holdtrue::frame::Frame, parts: &plan::Parts, coarse: &holdtrue
         aim: &aim,
         starts: &starts,
         seed: 1,
-        budget: Budget { restarts: 1, marks: Budget::quick(q.passes.len()).marks },
+        budget: Budget::of(1, Budget::quick(q.passes.len()).marks),
         stop: &AtomicBool::new(false),
         progress: &|_, _| {},
-        accept: &|o| terms(&q, &aim, &coarse.start, &o.steps, &contributions(coarse, &rows(o))).total(),
+        accept: &|o, y| terms(&q, &aim, &coarse.start, &o.steps, y).total().into(),
+        polish: None,
     });
     1e3 * began.elapsed().as_secs_f64() / found.tried.judged.max(1) as f64
 }

@@ -42,7 +42,7 @@ fn judge_changes(bencher: Bencher, passes: usize) {
     let c = frames::coarse(&q, 6, 1);
     let a = frames::aim(6);
     let starts = [start(&q).unwrap()];
-    let budget = Budget { restarts: 1, marks: Budget::quick(passes).marks };
+    let budget = Budget::of(1, Budget::quick(passes).marks);
     let run = || {
         let found = search(&Task {
             question: &q,
@@ -53,7 +53,8 @@ fn judge_changes(bencher: Bencher, passes: usize) {
             budget: budget.clone(),
             stop: &AtomicBool::new(false),
             progress: &|_, _| {},
-            accept: &|o| terms(&q, &a, &c.start, &o.steps, &contributions(&c, &rows(&o.steps))).total(),
+            accept: &|o, y| terms(&q, &a, &c.start, &o.steps, y).total().into(),
+            polish: None,
         });
         eprintln!("{passes} passes: {:.4} to {:.4}, {:?}", found.starts[0].1, found.full, found.tried);
         found

@@ -63,4 +63,26 @@ impl Begun<'_> {
         ahead.finish()?;
         Ok(ahead.controls())
     }
+
+    /// As [`Begun::controls_after`], and what the warmth of the moment added to the gaps of each pass as
+    /// it was laid, mm: (pass, along its three springs). For the coarse model, see [`super::Coarse::tau`].
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn warmth_after(&self, events: &[Event]) -> Result<(Vec<f64>, Vec<(usize, [f64; 3])>), Fault> {
+        let mut ahead = self.state.ahead(events);
+        ahead.follow(events)?;
+        ahead.finish()?;
+        Ok((ahead.controls(), ahead.tau))
+    }
+
+    /// The controls after these further events, cold and free, and for each pass named how much they
+    /// would differ if that pass alone were laid the other way round. Costs a few times as much as
+    /// [`Begun::controls_after`], however many passes are named.
+    ///
+    /// # Errors
+    /// As [`Model::evaluate`].
+    pub fn turned(&self, events: &[Event], passes: &[usize]) -> Result<(Vec<f64>, Vec<Vec<f64>>), Fault> {
+        self.state.turned(events, passes)
+    }
 }

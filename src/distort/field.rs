@@ -7,6 +7,7 @@
 
 use super::block::Block;
 use super::model::{Model, Start};
+use super::turned::{difference, spread};
 use crate::numbers::dense::Dense;
 use faer::linalg::matmul::matmul;
 use faer::linalg::matmul::triangular::{self, BlockStructure};
@@ -228,6 +229,19 @@ impl Field {
             x.extend_from_slice(self.gap((port, i)));
         }
         Block::new(n, self.cols, a, x, hot, g0)
+    }
+
+    /// Carry so many columns from now on: the first as it is, further ones empty.
+    pub fn set_columns(&mut self, cols: usize) {
+        let had = std::mem::replace(&mut self.cols, cols);
+        spread(&mut self.x, had, cols);
+        spread(&mut self.y.a, had, cols);
+        self.y.cols = cols;
+    }
+    /// Column `col` becomes what another field of one column has more than this one.
+    pub fn take_difference(&mut self, col: usize, other: &Field) {
+        difference(&mut self.x, &other.x, self.cols, col);
+        difference(&mut self.y.a, &other.y.a, self.cols, col);
     }
 
     /// Everything in use follows what was done at a port.

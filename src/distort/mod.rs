@@ -23,6 +23,7 @@ mod shrink;
 mod spots;
 mod staged;
 mod structure;
+mod turned;
 mod weld;
 
 pub use beam::{Beam, SectionValues, section_values};
@@ -168,6 +169,10 @@ pub struct Coarse {
     pub k: Vec<f64>,
     /// Shrinkage of each pass across the seam, mm (`n`).
     pub delta: Vec<f64>,
+    /// What the warmth of the tubes adds to the gaps of each pass in the moment it is laid, along its
+    /// three springs, mm (`n`). It hangs on the whole order; the search keeps it as the last full
+    /// evaluation found it. Zero as built.
+    pub tau: Vec<[f64; 3]>,
     /// Compliance between springs, mm/N, row-major `3n × 3n`, symmetric, at the tacked state.
     pub c_bb: Vec<f64>,
     /// Compliance control to spring, row-major `r × 3n`.

@@ -197,6 +197,7 @@ impl Model {
             r,
             k,
             delta,
+            tau: vec![[0.0; 3]; n],
             c_bb: vec![0.0; 9 * n * n],
             c_hb: vec![0.0; 3 * r * n],
             c_bg: vec![0.0; 3 * n * n],

@@ -53,6 +53,8 @@ pub(super) struct State<'m> {
     pub path: Vec<Vec<f64>>,
     /// Change of the controls by each pass as it was laid: (pass, change).
     pub direct: Vec<(usize, Vec<f64>)>,
+    /// What the warmth of the moment added to the gaps of each pass as it was laid, mm.
+    pub tau: Vec<(usize, [f64; 3])>,
     /// Forces at each release: (clamp, force along each held direction), N.
     pub released: Vec<(usize, Vec<f64>)>,
     /// Things the reader must know.
@@ -142,6 +144,7 @@ impl<'m> State<'m> {
             setup: 0,
             path: Vec::new(),
             direct: Vec::new(),
+            tau: Vec::new(),
             released: Vec::new(),
             remarks: Vec::new(),
         }
@@ -300,6 +303,7 @@ impl<'m> State<'m> {
             setup: self.setup,
             path: self.path.clone(),
             direct: self.direct.clone(),
+            tau: self.tau.clone(),
             released: self.released.clone(),
             remarks: self.remarks.clone(),
         }

@@ -28,6 +28,7 @@ impl State<'_> {
             self.compact();
         }
         let before = if passes.is_empty() { Vec::new() } else { self.controls() };
+        let first = self.laid.len();
         let ok = match &runs[..] {
             [(seam, fibres)] => self.weld_alone(*seam, fibres),
             _ => self.weld_apart(&runs),
@@ -43,6 +44,7 @@ impl State<'_> {
             for pass in &passes {
                 let change = after.iter().zip(&before).map(|(a, b)| (a - b) / passes.len() as f64).collect();
                 self.direct.push((*pass, change));
+                self.tau.push((*pass, self.tau_since(first, *pass)));
                 self.path.push(after.clone());
             }
         }

@@ -11,24 +11,27 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
     let mut t = String::new();
     let o = &plan.objective;
     let _ = writeln!(t, "\nWHY THIS ORDER");
+    let [deviation, scatter, minute] = o.weights;
     let _ = writeln!(
         t,
         "Compared in this order: shortfalls of the house rules, highest rank first; then the objective: the sum over \
-         the controls of (deviation left / tolerance)² and (scatter / tolerance)², each with weight 1, plus 0.001 for \
-         each minute. Orders whose objectives agree to 0.0001 are ties: then the smaller largest excursion, then \
-         fewer turns, then less time."
+         the controls of {deviation} × (deviation left / tolerance)² and {scatter} × (scatter / tolerance)², plus \
+         {minute} for each minute. Orders whose objectives agree to 0.0001 are ties: then the smaller largest \
+         excursion, then fewer turns, then less time."
     );
     if let Some(c) = &o.coarse {
+        let minutes = plan.timeline.end_s / 60.0;
+        let time = minute * minutes;
         let _ = writeln!(
             t,
-            "Objective in full (fine model, timeline) {:.4}; the scheduler's own order had {}.",
+            "Objective in full {:.4} = deviation {:.4} (fine model) + scatter {:.4} + time {:.4} ({minutes:.0} minutes \
+             with waits, {} turns); the scheduler's own order, before any search, had {}.",
             o.full,
+            c.deviation,
+            o.full - c.deviation - time,
+            time,
+            c.turns,
             o.start.map_or("none".into(), |s| format!("{s:.4}"))
-        );
-        let _ = writeln!(
-            t,
-            "Coarse terms: deviation {:.4}, scatter {:.4}, time {:.4} ({:.0} minutes, {} turns).",
-            c.deviation, c.scatter, c.time, c.minutes, c.turns
         );
         let _ = writeln!(
             t,
@@ -135,6 +138,9 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
          root-mean-square before set-to; way: largest on the way; left and rms: after set-to; min: minutes from the \
          first arc to the last. As it is: whatever the house rules say. Repaired: as near as they allow."
     );
+    for r in rows.iter().filter(|r| r.how == "as it is" && r.after[1] < rows[0].after[1] - 0.005) {
+        let _ = writeln!(t, "{}", better_as_it_is(r, &rows[0]));
+    }
     let _ = writeln!(
         t,
         "The model is good to about its scatter: before this shop has calibrated, orders that differ by less than a \
@@ -142,4 +148,35 @@ pub fn side_by_side(plan: &WeldPlan, rows: &[Row], width: u16) -> String {
          file."
     );
     t
+}
+
+/// A habit that leaves less than the plan because it breaks rules: which, and what each costs.
+fn better_as_it_is(r: &Row, plan: &Row) -> String {
+    let mut t = format!(
+        "{}, as it is, leaves {:.2} (rms) against {:.2} of the plan{}",
+        r.name,
+        r.after[1],
+        plan.after[1],
+        if r.tie { ", no real difference" } else { "" }
+    );
+    if !r.breaks.is_empty() {
+        let _ = write!(t, ", but breaks rules that are never relaxed ({} times)", r.breaks.len());
+    }
+    let costs: Vec<String> = r
+        .costs
+        .iter()
+        .map(|(rule, cost)| match cost {
+            c if c.abs() < 0.005 => format!("{rule} nothing"),
+            c if *c > 0.0 => format!("{rule} {c:.2}"),
+            c => format!("{rule} nothing (it gains {:.2})", -c),
+        })
+        .collect();
+    if !costs.is_empty() {
+        let _ = write!(
+            t,
+            ". What each rule that it falls short of costs when it is repaired: {}",
+            costs.join(", ")
+        );
+    }
+    t + "."
 }

@@ -1,11 +1,13 @@
 //! Common orders and the planned one, judged side by side: what the order is worth, and what not.
 
 use super::judge::{Judge, deviation};
-use super::make::{habits, passes_of};
+use super::make::{force_directions, habits, passes_of};
 use super::{Objective, WeldPlan};
 use crate::distort::Level;
 use crate::fault::Fault;
-use crate::sequence::{self, Order, Question, Wish, start_with};
+use crate::sequence::baselines::Habit;
+use crate::sequence::{self, Order, Question, RANKS, Wish, start_with};
+use rayon::prelude::*;
 
 /// One order in the comparison.
 #[derive(Debug, Clone)]
@@ -34,6 +36,10 @@ pub struct Row {
     pub turns: usize,
     /// Weighted squared deviation after set-to.
     pub deviation: f64,
+    /// Where an order that is no plan of ours leaves less than the plan: what each rule it breaks costs,
+    /// as the change of the root-mean-square left, in tolerances, when the same habit is repaired with
+    /// that rule switched off. Empty otherwise.
+    pub costs: Vec<(&'static str, f64)>,
     /// No real difference from the plan: every residual within the model's own error for differences
     /// between orders.
     pub tie: bool,
@@ -68,18 +74,61 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
     let rules =
         if rows[0].name == "the plan" { "house rules, no search" } else { "in one piece, house rules" };
     rows.push(row(&q, &judge, rules, "rules", &skip, vec![])?);
-    for h in habits(&q, &judge) {
+    let habits = habits(&q, &judge);
+    let of_habit = |h: &Habit| -> Result<[Row; 2], Vec<Fault>> {
         let (as_is, broken) = h.as_is(&q);
         let words = broken.into_iter().map(|b| b.why).collect();
-        rows.push(row(&q, &judge, h.name, "as it is", &as_is, words)?);
+        let mut free = row(&q, &judge, h.name, "as it is", &as_is, words)?;
         let repaired = start_with(&q, &h.wish(), &clock).map_err(no_order)?;
-        rows.push(row(&q, &judge, h.name, "repaired", &repaired, vec![])?);
+        let kept = row(&q, &judge, h.name, "repaired", &repaired, vec![])?;
+        if free.after[1] < rows[0].after[1] - SAME_RMS {
+            free.costs = costs(&q, &judge, h, &as_is, kept.after[1])?;
+        }
+        Ok([free, kept])
+    };
+    let found: Vec<Result<[Row; 2], Vec<Fault>>> = habits.par_iter().map(of_habit).collect();
+    for pair in found {
+        rows.extend(pair?);
     }
     let best = rows[0].clone();
     for r in rows.iter_mut().skip(1) {
         r.tie = tie(plan, &best, r);
     }
     Ok(rows)
+}
+
+/// Root-mean-square deviations that print the same.
+const SAME_RMS: f64 = 0.005;
+
+/// What each rule that a habit as it is falls short of costs: the root-mean-square left by the habit
+/// repaired to all rules, less that of the habit repaired to all rules but this one.
+fn costs(
+    q: &Question,
+    judge: &Judge,
+    habit: &Habit,
+    as_is: &Order,
+    repaired: f64,
+) -> Result<Vec<(&'static str, f64)>, Vec<Fault>> {
+    let mut out = Vec::new();
+    for rule in RANKS {
+        if !as_is.relaxed.iter().any(|r| r.rule == rule) {
+            continue;
+        }
+        let mut without = q.clone();
+        match rule {
+            "spacing" => without.rules.spacing = 0,
+            "opposite" => without.rules.opposite = false,
+            "side balance" => without.rules.balance = false,
+            "distance" => without.rules.distance_mm = 0.0,
+            // Never the same joint twice running: it cannot be switched off.
+            _ => continue,
+        }
+        let clock = super::warm::Warm::new(&judge.kernels);
+        let order = start_with(&without, &habit.wish(), &clock).map_err(no_order)?;
+        let after = row(&without, judge, habit.name, "repaired", &order, vec![])?.after[1];
+        out.push((rule, repaired - after));
+    }
+    Ok(out)
 }
 
 /// Two orders differ for real only where their residuals differ by more than what is left of the
@@ -114,6 +163,7 @@ fn in_stages(plan: &WeldPlan, judge: &Judge) -> Row {
         residual,
         largest,
         minutes: (plan.timeline.end_s - first) / 60.0,
+        costs: vec![],
         turns: plan.turns(),
         tie: false,
     }
@@ -131,6 +181,9 @@ fn row(
     order: &Order,
     breaks: Vec<String>,
 ) -> Result<Row, Vec<Fault>> {
+    let mut order = order.clone();
+    force_directions(&mut order, &judge.parts.passes, q.done.len());
+    let order = &order;
     let judged = judge.full(order, Level::Fine).map_err(|f| vec![f])?;
     let aim = judge.aim(&[]);
     let tolerances: Vec<f64> = judge.frame.controls.iter().map(|c| c.tolerance).collect();
@@ -153,6 +206,7 @@ fn row(
         largest,
         minutes: judged.timeline.end_s / 60.0,
         turns,
+        costs: vec![],
         tie: false,
     })
 }

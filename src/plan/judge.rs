@@ -7,9 +7,8 @@ use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{Clock, HeatStep, Kernels, Timeline};
 use crate::sequence::objective::{Aim, AimControl, SetTo};
-use crate::sequence::{Order, Step};
+use crate::sequence::{Full, Order, Step, best_turns};
 use crate::tack::Tacks;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Largest frame whose pull is worked out, passes: its dense elimination grows with the cube of their
 /// number. A larger frame is ordered by the house rules and the heat, and says so.
@@ -17,6 +16,11 @@ pub const PULL_LIMIT_PASSES: usize = 1000;
 /// Largest frame for which the readings at the hold points and the habit beside the plan are worked
 /// out as well, passes: each costs as much as the plan's own judgement.
 pub const FULL_LIMIT_PASSES: usize = 300;
+
+/// Rounds of turning passes about, see [`Judge::turn_round`].
+const TURN_ROUNDS: usize = 4;
+/// Passes up to which every combination of directions is judged.
+const TURN_ALL: usize = 7;
 
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
@@ -211,21 +215,24 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// The objective in full, from the tacked frame on: deviation from the fine model, time from the
+    /// An order judged in full, from the tacked frame on: deviation from the fine model, time from the
     /// timeline; the scatter is taken from the coarse contributions (`scatter`), whose order of
     /// magnitude is all it is good for.
-    pub fn objective(&self, aim: &Aim, model: &Model, tacked: &Begun, order: &Order, scatter: f64) -> f64 {
+    pub fn objective(&self, aim: &Aim, model: &Model, tacked: &Begun, order: &Order, scatter: f64) -> Full {
         let timeline = self.timeline(&order.steps);
-        match tacked.controls_after(&self.weld_out(model, &order.steps, &timeline)) {
-            Ok(y) => deviation(aim, &y) + aim.scatter * scatter + aim.time_per_min * timeline.end_s / 60.0,
-            Err(_) => f64::INFINITY,
+        match tacked.warmth_after(&self.weld_out(model, &order.steps, &timeline)) {
+            Ok((controls, tau)) => {
+                let time = aim.time_per_min * timeline.end_s / 60.0;
+                Full { objective: deviation(aim, &controls) + aim.scatter * scatter + time, controls, tau }
+            }
+            Err(_) => f64::INFINITY.into(),
         }
     }
 
-    /// Turn passes round where the procedure leaves the direction free, one by one from the first to
-    /// the last, each time the fine judgement gains; the coarse model cannot see directions, and
-    /// neither time nor scatter hangs on them. At most `most` are tried, so that a large frame is done
-    /// in time. Returns how many were turned.
+    /// Turn passes round where the procedure leaves the direction free and the fine judgement gains; the
+    /// coarse model cannot see directions, and neither time nor scatter hangs on them. What each turn
+    /// would do is carried through one course; what is then turned together is judged once more. Gives
+    /// how many were turned.
     ///
     /// # Errors
     /// As [`Judge::full`].
@@ -235,32 +242,82 @@ impl<'a> Judge<'a> {
         model: &Model,
         tacked: &Begun,
         order: &mut Order,
-        most: usize,
-        stop: &AtomicBool,
     ) -> Result<usize, Fault> {
         let timeline = self.timeline(&order.steps);
-        let events = |o: &Order| self.weld_out(model, &o.steps, &timeline);
-        let mut best = deviation(aim, &tacked.controls_after(&events(order))?);
-        let (mut turned, mut tried) = (0, 0);
-        for s in self.done()..order.steps.len() {
-            for l in 0..order.steps[s].passes.len() {
-                let (laid, setup) = (order.steps[s].passes[l], order.steps[s].setup);
-                let forced = self.parts.passes.passes[laid.pass].forced_direction[setup].is_some();
-                if forced || tried >= most || stop.load(Ordering::Relaxed) {
-                    continue;
-                }
-                tried += 1;
-                order.steps[s].passes[l].forward = !laid.forward;
-                let now = deviation(aim, &tacked.controls_after(&events(order))?);
-                if now < best - aim.grain {
-                    best = now;
-                    turned += 1;
-                } else {
-                    order.steps[s].passes[l].forward = laid.forward;
+        let mut free = Vec::new();
+        for (s, step) in order.steps.iter().enumerate().skip(self.done()) {
+            for (l, laid) in step.passes.iter().enumerate() {
+                if self.parts.passes.passes[laid.pass].forced_direction[step.setup].is_none() {
+                    free.push((s, l));
                 }
             }
         }
-        Ok(turned)
+        if free.is_empty() || model.level_for(Level::Fine) == Level::Coarse {
+            return Ok(0);
+        }
+        let passes: Vec<usize> = free.iter().map(|&(s, l)| order.steps[s].passes[l].pass).collect();
+        let value = |y: &[f64]| deviation(aim, y);
+        let turn = |order: &mut Order, which: &[usize]| {
+            which.iter().for_each(|&i| order.steps[free[i].0].passes[free[i].1].forward ^= true);
+        };
+        if free.len() <= TURN_ALL {
+            return self.turn_all(aim, model, tacked, order, &free);
+        }
+        let before: Vec<bool> = free.iter().map(|&(s, l)| order.steps[s].passes[l].forward).collect();
+        for _ in 0..TURN_ROUNDS {
+            let (y, change) = tacked.turned(&self.weld_out(model, &order.steps, &timeline), &passes)?;
+            let now = value(&y);
+            let alone = |i: usize| value(&y.iter().zip(&change[i]).map(|(y, c)| y + c).collect::<Vec<_>>());
+            let mut which = best_turns(&y, &change, &value, aim.grain);
+            which.sort_by(|&i, &j| alone(i).total_cmp(&alone(j)).then(i.cmp(&j)));
+            // Turned together they act on each other: if that spoils it, fewer are turned.
+            let gained = loop {
+                if which.is_empty() {
+                    break false;
+                }
+                turn(order, &which);
+                if value(&tacked.controls_after(&self.weld_out(model, &order.steps, &timeline))?)
+                    < now - aim.grain
+                {
+                    break true;
+                }
+                turn(order, &which);
+                which.truncate(which.len() / 2);
+            };
+            if !gained {
+                break;
+            }
+        }
+        Ok(free.iter().zip(before).filter(|(f, b)| order.steps[f.0].passes[f.1].forward != *b).count())
+    }
+
+    /// Every way to turn these few passes, judged one by one; the best stays. Gives how many were turned.
+    fn turn_all(
+        &self,
+        aim: &Aim,
+        model: &Model,
+        tacked: &Begun,
+        order: &mut Order,
+        free: &[(usize, usize)],
+    ) -> Result<usize, Fault> {
+        let timeline = self.timeline(&order.steps);
+        let turn = |order: &mut Order, bits: usize| {
+            for (_, &(s, l)) in free.iter().enumerate().filter(|(i, _)| bits >> i & 1 == 1) {
+                order.steps[s].passes[l].forward ^= true;
+            }
+        };
+        let (mut best, mut least) = (0, f64::INFINITY);
+        for bits in 0..1usize << free.len() {
+            turn(order, bits);
+            let value =
+                deviation(aim, &tacked.controls_after(&self.weld_out(model, &order.steps, &timeline))?);
+            turn(order, bits);
+            if value < least - if bits == 0 { 0.0 } else { aim.grain } {
+                (best, least) = (bits, value);
+            }
+        }
+        turn(order, best);
+        Ok(best.count_ones() as usize)
     }
 
     /// The controls after each pass of an order; nothing if the frame has no pull model.

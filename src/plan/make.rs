@@ -62,9 +62,6 @@ pub struct Watch<'a> {
     pub progress: Box<dyn Fn(f64, f64) + Sync + 'a>,
 }
 
-/// Passes that are tried the other way round at most, unless the effort is deep.
-const MOST_FLIPS: usize = 150;
-
 /// Find joints, trace seams, cut passes.
 ///
 /// # Errors
@@ -266,7 +263,20 @@ pub(super) fn work_out(
         timeline: &judged.timeline,
         underway: judge.underway,
     };
-    let acts = expect(course.acts(), judge, &found.order, &judged)?;
+    let (expected, joint_by_joint) = rayon::join(
+        || expect(course.acts(), judge, &found.order, &judged),
+        || match habits(q, judge).first() {
+            Some(h)
+                if judge.underway.is_none()
+                    && !frame.controls.is_empty()
+                    && q.passes.len() <= FULL_LIMIT_PASSES =>
+            {
+                judge.path(&h.as_is(q).0).map_err(|f| vec![f])
+            }
+            _ => Ok(vec![]),
+        },
+    );
+    let (acts, joint_by_joint) = (expected?, joint_by_joint?);
     let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
     let reasons = sequence::reasons(q, &found.order, &names, &hot(judge, &found.order));
     let mut remarks = remarks(frame, parts, &judged);
@@ -277,13 +287,6 @@ pub(super) fn work_out(
             first: false,
         }));
     }
-    let joint_by_joint = match habits(q, judge).first() {
-        Some(_) if judge.underway.is_some() => vec![],
-        Some(h) if !frame.controls.is_empty() && q.passes.len() <= FULL_LIMIT_PASSES => {
-            judge.path(&h.as_is(q).0).map_err(|f| vec![f])?
-        }
-        _ => vec![],
-    };
     let joint_heat = hottest(judge, &found.order);
     let mut said = vec![options.frame_sha256.clone(), options.effort.word().into(), options.seed.to_string()];
     said.push(frame.shop.welders.to_string());
@@ -400,11 +403,14 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         let order = starts.into_iter().next().expect("the scheduler's own order");
         return Ok(FoundOrder { order, objective: Objective::default() });
     };
-    let tacked = model.begin(&judge.before(), Level::Fine).map_err(|f| vec![f])?;
+    let (tacked, (coarse, first)) = rayon::join(
+        || model.begin(&judge.before(), Level::Fine),
+        || rayon::join(|| model.coarse(&judge.all_tacks()), || judge.full(&starts[0], Level::Fine)),
+    );
+    let (tacked, coarse) = (tacked.map_err(|f| vec![f])?, coarse.map_err(|f| vec![f])?);
     // The scatter that no order changes: what the full judgement has beyond the shrinkage factors.
-    let coarse = model.coarse(&judge.all_tacks()).map_err(|f| vec![f])?;
+    let first = first.map_err(|f| vec![f])?;
     let bare = judge.aim(&[]);
-    let first = judge.full(&starts[0], Level::Fine).map_err(|f| vec![f])?;
     let y = window::contributions(&coarse, &passes_of(&starts[0]));
     let plain = terms(q, &bare, &coarse.start, &starts[0].steps, &y);
     let other: Vec<f64> = first
@@ -415,25 +421,19 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
         .map(|(c, t)| (c.scatter * c.scatter - t[3] * t[3]).max(0.0).sqrt())
         .collect();
     let aim = judge.aim(&other);
-    let mut seen_coarse = aim.clone();
-    if judge.underway.is_some() {
-        // The coarse model knows nothing of heat, clamps and passes laid again: what it has missed so
-        // far stands as an offset, for a set-to can no longer take it out.
-        for ((c, fine), coarse) in
-            seen_coarse.controls.iter_mut().zip(&first.pull.controls).zip(&plain.controls)
-        {
-            c.offset += fine.pull - coarse[0];
-        }
-    }
-    let scatter = |order: &Order| {
-        let y = window::contributions(&coarse, &passes_of(order));
-        terms(q, &aim, &coarse.start, &order.steps, &y).scatter
+    let full = |order: &mut Order, y: &[f64]| {
+        force_directions(order, &judge.parts.passes, q.done.len());
+        judge.keep_directions(order);
+        let scatter = terms(q, &aim, &coarse.start, &order.steps, y).scatter;
+        judge.objective(&aim, model, &tacked, order, scatter)
     };
-    let full = |order: &Order| {
-        let mut order = order.clone();
-        force_directions(&mut order, &judge.parts.passes, q.done.len());
-        judge.keep_directions(&mut order);
-        judge.objective(&aim, model, &tacked, &order, scatter(&order))
+    let polish = |order: &mut Order, y: &[f64]| {
+        // A direction that cannot be judged stays as it is.
+        let turned = match levers.direction {
+            true => judge.turn_round(&aim, model, &tacked, order).unwrap_or(0),
+            false => 0,
+        };
+        (full(order, y), turned)
     };
     let n = q.passes.len();
     let budget = match options.effort {
@@ -446,35 +446,27 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let task = Task {
         question: q,
         coarse: &coarse,
-        aim: &seen_coarse,
+        aim: &aim,
         starts: &starts,
         seed: options.seed,
         budget,
         stop: watch.stop,
         progress: &*watch.progress,
         accept: &full,
+        polish: (n <= FULL_LIMIT_PASSES || options.effort == Effort::Deep).then_some(&polish),
     };
-    let mut found = sequence::search(&task);
-    force_directions(&mut found.order, &judge.parts.passes, q.done.len());
-    judge.keep_directions(&mut found.order);
-    let mut order = found.order;
-    let most = match options.effort {
-        _ if !levers.direction => 0,
-        Effort::Deep => usize::MAX,
-        _ => MOST_FLIPS,
-    };
-    let flips = judge.turn_round(&aim, model, &tacked, &mut order, most, watch.stop).map_err(|f| vec![f])?;
-    let best = full(&order);
+    let found = sequence::search(&task);
     let objective = Objective {
-        full: best,
+        full: found.full,
+        weights: [aim.deviation, aim.scatter, aim.time_per_min],
         coarse: Some(found.coarse),
         tried: found.tried.judged,
         judged_in_full: found.judged_in_full,
         restarts: found.restarts,
-        flips,
+        flips: found.turned,
         start: found.starts.first().map(|s| s.1),
     };
-    Ok(FoundOrder { order, objective })
+    Ok(FoundOrder { order: found.order, objective })
 }
 
 /// The order of the sheet in force of a job, if it still keeps the rules that are never relaxed.

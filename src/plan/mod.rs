@@ -89,7 +89,10 @@ pub struct WeldPlan {
 pub struct Objective {
     /// The objective in full: fine pull, timeline.
     pub full: f64,
-    /// The coarse objective term by term, if there was a search.
+    /// Weights of the squared deviation, of the squared scatter, and of a minute.
+    pub weights: [f64; 3],
+    /// The objective term by term as the search saw it, if there was one: the deviation is that of the
+    /// fine model, scatter and time are coarse.
     pub coarse: Option<crate::sequence::objective::Terms>,
     /// Changes judged by the coarse model.
     pub tried: u64,

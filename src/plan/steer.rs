@@ -56,8 +56,6 @@ impl Reach {
 
 /// Changes that are tried for each end of the range.
 const REACH_CHANGES: u64 = 3000;
-/// Passes that are turned round for each end of the range.
-const REACH_FLIPS: usize = 24;
 /// The aim lies so many tolerances off that only the one direction counts.
 const FAR_TOLERANCES: f64 = 1e3;
 
@@ -116,9 +114,9 @@ pub(super) fn reach(
         };
         for sign in [1.0, -1.0] {
             let aim = towards(&bare, r, sign);
-            let accept = |o: &Order| after(o).map_or(f64::INFINITY, |y| sign * y[r]);
+            let accept = |o: &mut Order, _: &[f64]| after(o).map_or(f64::INFINITY, |y| sign * y[r]).into();
             let budget = match u.levers.order {
-                true => Budget { restarts: 1, marks: vec![REACH_CHANGES] },
+                true => Budget::of(1, vec![REACH_CHANGES]),
                 false => Budget::none(),
             };
             let task = Task {
@@ -131,12 +129,13 @@ pub(super) fn reach(
                 stop,
                 progress: &|_, _| {},
                 accept: &accept,
+                polish: None,
             };
             let found = sequence::search(&task);
             let mut end = sign * found.full + set;
             if u.levers.direction {
                 let mut o = forced(&found.order);
-                judge.turn_round(&aim, model, &begun, &mut o, REACH_FLIPS, stop).map_err(fault)?;
+                judge.turn_round(&aim, model, &begun, &mut o).map_err(fault)?;
                 end = after(&o).map_err(fault)?[r] + set;
             }
             if end.is_finite() {

@@ -10,7 +10,8 @@ use super::ledger::Ledger;
 use super::moves;
 use super::objective::{Aim, Sums, minutes};
 use super::plain::Plain;
-use super::window::{Field, contributions};
+use super::search::Full;
+use super::window::{Field, closing, contributions_with};
 use crate::distort::Coarse;
 use rand::rngs::ChaCha8Rng;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -47,7 +48,11 @@ pub struct Tried {
 
 pub(crate) struct Chain<'a> {
     coarse: &'a Coarse,
-    aim: &'a Aim,
+    given_aim: &'a Aim,
+    /// The aim with what the coarse model missed at the last full evaluation as an offset.
+    aim: Aim,
+    /// Shrinkage of each pass less the τ of the last full evaluation.
+    close: Vec<[f64; 3]>,
     joint_of: Vec<usize>,
     ledger: Ledger<'a>,
     given: Vec<Step>,
@@ -62,8 +67,11 @@ pub(crate) struct Chain<'a> {
     late: Vec<f64>,
     since: u64,
     pub tried: Tried,
-    best: Option<(Rank, Vec<usize>)>,
+    best: Option<Best>,
     // Working space.
+    field: Field,
+    /// Passes in the large field, in its order.
+    held: Vec<usize>,
     local: Field,
     spare: Field,
     window: Field,
@@ -75,17 +83,26 @@ pub(crate) struct Chain<'a> {
     out: Vec<f64>,
 }
 
+/// The best row of passes so far.
+struct Best {
+    rank: Rank,
+    row: Vec<usize>,
+}
+
 impl<'a> Chain<'a> {
     pub fn new(plain: &'a Plain<'a>, coarse: &'a Coarse, aim: &'a Aim, steps: &[Step]) -> Self {
         let q = plain.q;
         let ledger = Ledger::new(plain, steps);
-        let y = contributions(coarse, &passes(steps));
+        let close = closing(coarse);
+        let y = contributions_with(coarse, &close, &passes(steps));
         let joint_of: Vec<usize> = q.passes.iter().map(|p| p.joint).collect();
         let sums = Sums::new(aim, &coarse.start, &joint_of, plain.joints, &y);
         let (minutes, turns) = minutes(q, steps);
         let mut chain = Chain {
             coarse,
-            aim,
+            given_aim: aim,
+            aim: aim.clone(),
+            close,
             joint_of,
             ledger,
             given: steps.to_vec(),
@@ -100,6 +117,8 @@ impl<'a> Chain<'a> {
             since: 0,
             tried: Tried::default(),
             best: None,
+            field: Field::default(),
+            held: Vec::new(),
             local: Field::default(),
             spare: Field::default(),
             window: Field::default(),
@@ -109,32 +128,84 @@ impl<'a> Chain<'a> {
             new: Vec::new(),
             out: Vec::new(),
         };
-        chain.now = chain.sums.value(aim) + aim.time_per_min * minutes;
+        chain.settle();
         chain.late = vec![chain.now; LATE];
         chain.note_best();
         chain
     }
 
+    /// Work out the sums afresh: carried along, they gather rounding.
+    fn settle(&mut self) {
+        self.sums =
+            Sums::new(&self.aim, &self.coarse.start, &self.joint_of, self.ledger.plain.joints, &self.y);
+        self.now = self.sums.value(&self.aim) + self.aim.time_per_min * self.minutes;
+    }
+
     /// Sweep until so many changes have been judged in all (or refused: sixteen times as many), or
-    /// the flag is up. Then say what is best.
-    pub fn run(&mut self, base: &Field, until: u64, dice: &mut ChaCha8Rng, stop: &AtomicBool) -> Mark {
-        let mut fields = [Field::default(), Field::default()];
+    /// the flag is up. A sweep that was begun is finished. Then say what is best.
+    pub fn run(&mut self, until: u64, dice: &mut ChaCha8Rng, stop: &AtomicBool) -> Mark {
         while self.tried.judged < until && self.tried.refused < 16 * until && !stop.load(Ordering::Relaxed) {
             let before = self.tried;
-            if !self.sweep(base, &mut fields, until, dice, stop) || before == self.tried {
+            if !self.sweep(dice, stop) || before == self.tried {
                 break;
             }
-            self.sums =
-                Sums::new(self.aim, &self.coarse.start, &self.joint_of, self.ledger.plain.joints, &self.y);
-            self.now = self.sums.value(self.aim) + self.aim.time_per_min * self.minutes;
+            self.settle();
         }
         self.mark()
     }
 
     /// The best so far.
     pub fn mark(&self) -> Mark {
-        let (rank, row) = self.best.as_ref().expect("the start is noted");
-        Mark { rank: *rank, steps: self.steps_of(row) }
+        let best = self.best.as_ref().expect("the start is noted");
+        Mark { rank: best.rank, steps: self.steps_of(&best.row) }
+    }
+
+    /// From now on judge with what a full evaluation of an order has found: the τ of each pass, and for
+    /// each control what the coarse model missed. What was judged before cannot be compared, so the best
+    /// so far is now `best`, an order with the same steps as this chain's (its directions are kept too).
+    pub fn freeze(&mut self, full: &Full, judged: &[Step], best: &[Step]) {
+        let turned: Vec<(usize, bool)> =
+            best.iter().flat_map(|s| &s.passes).map(|l| (l.pass, l.forward)).collect();
+        let mut forward = vec![true; self.ledger.row.len()];
+        turned.iter().for_each(|&(p, f)| forward[p] = f);
+        self.given.iter_mut().flat_map(|s| &mut s.passes).for_each(|l| l.forward = forward[l.pass]);
+        if full.tau.is_empty() && full.controls.is_empty() {
+            return;
+        }
+        self.close = full.closing(self.coarse);
+        let judged = passes(judged);
+        let with = |steps: &[Vec<usize>]| contributions_with(self.coarse, &self.close, steps);
+        let judged_y = with(&judged);
+        let aim = full.aim(self.given_aim, self.coarse, &judged_y);
+        let same = |other: &[Vec<usize>]| other == judged;
+        let best = passes(best);
+        let best_y = if same(&best) { judged_y.clone() } else { with(&best) };
+        let first = &self.ledger.first;
+        let now: Vec<Vec<usize>> = first.windows(2).map(|w| self.ledger.row[w[0]..w[1]].to_vec()).collect();
+        self.y = if same(&now) { judged_y } else { with(&now) };
+        self.aim = aim;
+        self.settle();
+        self.late.fill(self.now);
+        self.since = 0;
+        self.best = None;
+        let row = best.concat();
+        if row != self.ledger.row {
+            self.best = Some(self.rank(row, best_y));
+        }
+        self.note_best();
+    }
+
+    /// The rank of a row of passes in the steps of this chain.
+    fn rank(&self, row: Vec<usize>, y: Vec<f64>) -> Best {
+        let steps = self.steps_of(&row);
+        let q = self.ledger.plain.q;
+        let minutes = minutes(q, &steps).0;
+        let mut sums = Sums::new(&self.aim, &self.coarse.start, &self.joint_of, self.ledger.plain.joints, &y);
+        let value = self.rounded(sums.value(&self.aim) + self.aim.time_per_min * minutes);
+        let largest = self.excursion(&sums, &row, &y, i64::MAX);
+        let score = super::shortfall::total(self.ledger.plain, &steps);
+        let rank = (score, value, largest, self.turns, (minutes * 10.0).round() as i64);
+        Best { rank, row }
     }
 
     /// Changes per step of a sweep. The larger the frame, the more a sweep costs by itself.
@@ -142,14 +213,7 @@ impl<'a> Chain<'a> {
         100 + n as u64
     }
 
-    fn sweep(
-        &mut self,
-        base: &Field,
-        [field, spare]: &mut [Field; 2],
-        until: u64,
-        dice: &mut ChaCha8Rng,
-        stop: &AtomicBool,
-    ) -> bool {
+    fn sweep(&mut self, dice: &mut ChaCha8Rng, stop: &AtomicBool) -> bool {
         let free = self.ledger.free.clone();
         if free.len() < 2 {
             return false;
@@ -157,10 +221,11 @@ impl<'a> Chain<'a> {
         let first = self.ledger.step_of[free.start];
         let last = self.ledger.step_of[free.end - 1] + 1;
         // Steps that cannot change are welded at once.
-        field.gather(base, &self.ledger.row);
+        self.field.of(self.coarse, &self.close, &self.ledger.row);
+        self.held.clone_from(&self.ledger.row);
         self.ledger.row.iter().enumerate().for_each(|(i, &p)| self.in_field[p] = i);
         for s in (0..first).step_by(BLOCK) {
-            self.absorb(field, spare, s, (s + BLOCK).min(first));
+            self.absorb(s, (s + BLOCK).min(first));
         }
         let mut s0 = first;
         while s0 < last {
@@ -169,42 +234,40 @@ impl<'a> Chain<'a> {
                 s1 += 1;
             }
             let upto = if s1 == last { last } else { s0 + (s1 - s0).div_ceil(2) };
-            if !self.block(field, s0, s1, upto, until, dice) || stop.load(Ordering::Relaxed) {
+            self.block(s0, s1, upto, dice);
+            if stop.load(Ordering::Relaxed) {
                 return false;
             }
             if upto < last {
-                self.absorb(field, spare, s0, upto);
+                self.absorb(s0, upto);
             }
             s0 = upto;
         }
         true
     }
 
-    /// Weld the steps from..to in a field that holds them and all later ones, and drop them from it.
-    fn absorb(&mut self, field: &mut Field, spare: &mut Field, from: usize, to: usize) {
+    /// Weld the steps from..to in the large field, and drop them from it.
+    fn absorb(&mut self, from: usize, to: usize) {
         let l = &self.ledger;
-        let (set, keep) = l.row[l.first[from]..].split_at(l.first[to] - l.first[from]);
-        let ids = |passes: &[usize]| passes.iter().map(|&p| self.in_field[p]).collect::<Vec<_>>();
-        spare.absorb(field, &ids(set), &ids(keep));
-        std::mem::swap(field, spare);
-        keep.iter().enumerate().for_each(|(i, &p)| self.in_field[p] = i);
+        let mut set: Vec<usize> =
+            l.row[l.first[from]..l.first[to]].iter().map(|&p| self.in_field[p]).collect();
+        set.sort_unstable();
+        self.field.absorb(&set);
+        let mut index = 0;
+        self.held.retain(|_| {
+            index += 1;
+            set.binary_search(&(index - 1)).is_err()
+        });
+        self.held.iter().enumerate().for_each(|(i, &p)| self.in_field[p] = i);
     }
 
     /// Changes that begin in the steps s0..upto and end before s1.
-    fn block(
-        &mut self,
-        field: &Field,
-        s0: usize,
-        s1: usize,
-        upto: usize,
-        until: u64,
-        dice: &mut ChaCha8Rng,
-    ) -> bool {
+    fn block(&mut self, s0: usize, s1: usize, upto: usize, dice: &mut ChaCha8Rng) {
         let end = self.ledger.first[s1];
         self.ids.clear();
         let row = &self.ledger.row[self.ledger.first[s0]..end];
         self.ids.extend(row.iter().map(|&p| self.in_field[p]));
-        self.local.gather(field, &self.ids);
+        self.local.gather(&self.field, &self.ids);
         row.iter().enumerate().for_each(|(i, &p)| self.at[p] = i);
         for s in s0..upto {
             for _ in 0..Self::draws(self.ledger.row.len()) {
@@ -214,12 +277,8 @@ impl<'a> Chain<'a> {
                 }
                 self.new = new;
             }
-            if self.tried.judged >= until || self.tried.refused >= 16 * until {
-                return false;
-            }
             self.weld(s, end);
         }
-        true
     }
 
     /// Weld step s in the local field and drop what was welded before it.
@@ -291,7 +350,7 @@ impl<'a> Chain<'a> {
             self.minutes_new = self.minutes_now();
         }
         let time = self.aim.time_per_min * self.minutes_new;
-        self.sums.judge(self.aim, &self.joint_of, new, &self.out, &self.y) + time
+        self.sums.judge(&self.aim, &self.joint_of, new, &self.out, &self.y) + time
     }
 
     /// Minutes with the order in the ledger; only passes of one step in another make a difference.
@@ -305,37 +364,55 @@ impl<'a> Chain<'a> {
         arc_s / 60.0 + self.turns as f64 * q.turn_min
     }
 
+    fn rounded(&self, value: f64) -> i64 {
+        (value / self.aim.grain).round() as i64
+    }
+
     fn note_best(&mut self) {
-        let value = (self.now / self.aim.grain).round() as i64;
-        let known = self.best.as_ref().map(|(rank, _)| *rank);
+        let value = self.rounded(self.now);
+        let known = self.best.as_ref().map(|b| b.rank);
         if known.is_some_and(|k| (k.0, k.1) < (self.ledger.total, value)) {
             return;
         }
-        let rank =
-            (self.ledger.total, value, self.excursion(), self.turns, (self.minutes * 10.0).round() as i64);
+        let tie = known.filter(|k| (k.0, k.1) == (self.ledger.total, value));
+        // Of a tie, only a smaller excursion is of interest, and then the smaller time.
+        let enough = tie.map_or(i64::MAX, |k| k.2);
+        let largest = self.excursion(&self.sums, &self.ledger.row, &self.y, enough);
+        let rank = (self.ledger.total, value, largest, self.turns, (self.minutes * 10.0).round() as i64);
         if known.is_none_or(|k| rank < k) {
-            if known.is_none_or(|k| (k.0, k.1) != (rank.0, rank.1)) {
+            if tie.is_none() {
                 self.since = 0;
             }
-            let row = self.ledger.row.clone();
-            self.best = Some((rank, row));
+            match &mut self.best {
+                Some(b) => {
+                    b.rank = rank;
+                    b.row.clone_from(&self.ledger.row);
+                }
+                None => self.best = Some(Best { rank, row: self.ledger.row.clone() }),
+            }
         }
     }
 
-    /// Largest deviation on the way, in hundredths of a tolerance.
-    fn excursion(&self) -> i64 {
+    /// Largest deviation on the way, in hundredths of a tolerance; beyond `enough` it does not matter
+    /// by how much.
+    fn excursion(&self, sums: &Sums, row: &[usize], y: &[f64], enough: i64) -> i64 {
         let r = self.coarse.r;
-        let mut at: Vec<f64> = (0..r).map(|c| self.sums.before_welding(self.aim, c)).collect();
+        let mut at: Vec<f64> = (0..r).map(|c| sums.before_welding(&self.aim, c)).collect();
+        let per: Vec<f64> = self.aim.controls.iter().map(|c| 100.0 / c.tolerance).collect();
+        let limit = enough as f64 + 1.0;
         let mut largest = 0.0f64;
         for s in 0..self.ledger.first.len() - 1 {
-            for &p in &self.ledger.row[self.ledger.first[s]..self.ledger.first[s + 1]] {
-                (0..r).for_each(|c| at[c] += self.y[p * r + c]);
+            for &p in &row[self.ledger.first[s]..self.ledger.first[s + 1]] {
+                (0..r).for_each(|c| at[c] += y[p * r + c]);
             }
-            for (x, c) in at.iter().zip(&self.aim.controls) {
-                largest = largest.max(x.abs() / c.tolerance);
+            for (x, per) in at.iter().zip(&per) {
+                largest = largest.max(x.abs() * per);
+            }
+            if largest > limit {
+                return i64::MAX;
             }
         }
-        (largest * 100.0).round() as i64
+        largest.round() as i64
     }
 
     fn steps_of(&self, row: &[usize]) -> Vec<Step> {
@@ -367,6 +444,7 @@ mod tests {
     use crate::frame::HouseRules;
     use crate::joint::Side;
     use crate::sequence::objective::{AimControl, SetTo, terms};
+    use crate::sequence::window::contributions;
     use rand::{RngExt, SeedableRng};
 
     /// Joints in a row, two opposite pairs on each, two setups, so many welders.
@@ -424,6 +502,7 @@ mod tests {
             r,
             k: (0..3 * n).map(|i| if i % 3 == 0 { 6e4 } else { 3e4 }).collect(),
             delta: (0..n).map(|p| 0.1 + 0.01 * (p % 4) as f64).collect(),
+            tau: vec![[0.0; 3]; n],
             c_bb: table(b.clone(), b.clone()),
             c_hb: table(h.clone(), b.clone()),
             c_bg: table(b, g.clone()),
@@ -460,18 +539,39 @@ mod tests {
             let plain = Plain::new(&q);
             let order = start(&q).expect("a sound question");
             let mut chain = Chain::new(&plain, &c, &a, &order.steps);
-            let base = Field::whole(&c);
+            let mut frozen = Full::default();
             for until in [300, 1500, 4000] {
-                chain.run(&base, until, &mut dice, &AtomicBool::new(false));
+                chain.run(until, &mut dice, &AtomicBool::new(false));
                 let steps = chain.steps_of(&chain.ledger.row);
-                let whole = contributions(&c, &passes(&steps));
+                // The whole elimination with the τ that is frozen in.
+                let mut with_tau = c.clone();
+                frozen.tau.iter().for_each(|&(p, t)| with_tau.tau[p] = t);
+                let whole = contributions(&with_tau, &passes(&steps));
                 let worst = whole.iter().zip(&chain.y).map(|(w, y)| (w - y).abs()).fold(0.0, f64::max);
                 assert!(worst < 1e-10, "{joints} joints: {worst:e}");
-                let t = terms(&q, &a, &c.start, &steps, &whole);
+                let t = terms(&q, &chain.aim, &c.start, &steps, &whole);
                 assert!((t.total() - chain.now).abs() < 1e-9, "{} {}", t.total(), chain.now);
-                assert!((t.excursion * 100.0 - chain.excursion() as f64).abs() < 0.51);
+                let largest = chain.excursion(&chain.sums, &chain.ledger.row, &chain.y, i64::MAX);
+                assert!((t.excursion * 100.0 - largest as f64).abs() < 0.51);
                 assert_eq!(chain.ledger.total, score(&q, &steps));
                 assert_eq!(broken(&q, &steps), []);
+                // A full evaluation finds other controls and some warmth.
+                let best = chain.mark().steps;
+                frozen.controls = (0..3).map(|_| dice.random_range(-0.1..0.1f64)).collect();
+                frozen.tau = (0..4 * joints)
+                    .map(|p| (p, std::array::from_fn(|_| dice.random_range(-0.03..0.03f64))))
+                    .collect();
+                chain.freeze(&frozen, &best, &best);
+                // Then the coarse model agrees with it about that order.
+                frozen.tau.iter().for_each(|&(p, t)| with_tau.tau[p] = t);
+                let t = terms(&q, &chain.aim, &c.start, &best, &contributions(&with_tau, &passes(&best)));
+                for (c, full) in frozen.controls.iter().enumerate() {
+                    let [pull, set, left, _] = t.controls[c];
+                    assert!(
+                        (chain.aim.controls[c].offset - a.controls[c].offset + pull - full).abs() < 1e-12
+                    );
+                    assert!((left - set - a.controls[c].offset - full).abs() < 1e-12);
+                }
             }
             let doubles = order.steps.iter().filter(|s| s.passes.len() == 2).count();
             assert_eq!(doubles > 3, welders == 2, "{doubles} steps of two passes");

@@ -27,14 +27,15 @@ pub(crate) struct Ledger<'a> {
     /// Places that may change.
     pub free: std::ops::Range<usize>,
     pending: Option<Pending>,
-    scratch: Vec<(Score, i64)>,
+    /// Steps that the proposal touches: score, difference of sides.
+    scratch: Vec<(usize, Score, i64)>,
+    later: Vec<usize>,
     before: Vec<usize>,
 }
 
 struct Pending {
     lo: usize,
     len: usize,
-    from: usize,
     total: Score,
 }
 
@@ -55,6 +56,7 @@ impl<'a> Ledger<'a> {
             free: 0..0,
             pending: None,
             scratch: Vec::new(),
+            later: Vec::new(),
             before: Vec::new(),
         };
         for (s, step) in steps.iter().enumerate() {
@@ -99,7 +101,7 @@ impl<'a> Ledger<'a> {
         }
         let (from, to) = (self.step_of[lo], self.step_of[hi - 1] + 1);
         let total = if self.sound(lo, hi, from, to) { self.rescore(from, to) } else { [i64::MAX; 5] };
-        self.pending = Some(Pending { lo, len: new.len(), from, total });
+        self.pending = Some(Pending { lo, len: new.len(), total });
         if total > self.bound {
             self.revert();
             return false;
@@ -109,9 +111,9 @@ impl<'a> Ledger<'a> {
 
     pub fn commit(&mut self) {
         let p = self.pending.take().expect("a proposal stands");
-        for (i, (score, diff)) in self.scratch.drain(..).enumerate() {
-            self.by_step[p.from + i] = score;
-            self.diff[p.from + i] = diff;
+        for (step, score, diff) in self.scratch.drain(..) {
+            self.by_step[step] = score;
+            self.diff[step] = diff;
         }
         self.total = p.total;
     }
@@ -170,22 +172,46 @@ impl<'a> Ledger<'a> {
     /// Scores of all steps that a change of the steps from..to can touch, into the scratch; the total.
     fn rescore(&mut self, from: usize, to: usize) -> Score {
         let steps = self.setup.len();
-        // Across a turn, pairs may come to wait for it or cease to: look at everything behind.
-        let turns = self.stay[from] != self.stay[to - 1];
-        let end = if turns { steps } else { (to + self.plain.q.rules.spacing.max(1)).min(steps) };
+        let near = (to + self.plain.q.rules.spacing.max(1)).min(steps);
         let mut scratch = std::mem::take(&mut self.scratch);
         scratch.clear();
         let mut total = self.total;
         let mut diff = if from > 0 { self.diff[from - 1] } else { 0 };
-        for s in from..end {
-            let whole = turns || s < to;
-            let (mut score, change) = self.step_score_from(s, whole, diff);
+        for s in from..near {
+            let (mut score, change) = self.step_score_from(s, s < to, diff);
             diff = change;
-            if !whole {
+            if s >= to {
                 (score[2], score[3]) = (self.by_step[s][2], self.by_step[s][3]);
             }
             (0..5).for_each(|r| total[r] += score[r] - self.by_step[s][r]);
-            scratch.push((score, diff));
+            scratch.push((s, score, diff));
+        }
+        // Across a turn, pairs may come to wait for it or cease to: look at what comes later of their
+        // seams.
+        if self.stay[from] != self.stay[to - 1] && self.plain.q.rules.opposite {
+            self.later.clear();
+            for place in self.first[from]..self.first[to] {
+                for &p in &self.plain.seam_passes[self.plain.q.passes[self.row[place]].seam] {
+                    let s = self.step_of[self.place[p]];
+                    if s >= to {
+                        self.later.push(s);
+                    }
+                }
+            }
+            self.later.sort_unstable();
+            self.later.dedup();
+            for &s in &self.later {
+                let over: i64 = self.passes(s).iter().map(|&p| self.passed_over(p, s)).sum();
+                total[2] += over - self.by_step[s][2];
+                match scratch.iter_mut().find(|x| x.0 == s) {
+                    Some(known) => known.1[2] = over,
+                    None => {
+                        let mut score = self.by_step[s];
+                        score[2] = over;
+                        scratch.push((s, score, self.diff[s]));
+                    }
+                }
+            }
         }
         self.scratch = scratch;
         total

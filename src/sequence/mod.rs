@@ -28,9 +28,9 @@ mod warmth;
 pub mod window;
 
 pub use chain::Tried;
-pub use directions::turn_about;
+pub use directions::best_turns;
 pub use reasons::reasons;
-pub use search::{Budget, Found, Task, search, starts};
+pub use search::{Budget, Found, Full, Task, search, starts};
 pub use shortfall::{RANKS, Score};
 pub use start::{NoOrder, Wish, by_hand, start, start_with};
 pub use warmth::{NoHeat, Warmth};

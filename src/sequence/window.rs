@@ -4,7 +4,7 @@
 //!
 //! ```text
 //!     D   = diag(1/k_B) + C[B,B]                 B  the three springs of each pass of the step
-//!     y_p = C[h,g_p] − C[h,B]·D⁻¹·(δ_p·e_p + C[B,g_p])      what pass p of the step adds to the controls
+//!     y_p = C[h,g_p] − C[h,B]·D⁻¹·(δ_p·e_p − τ_p + C[B,g_p])      what pass p of the step adds to the controls
 //!     C  −= C[:,B]·D⁻¹·C[B,:]                    the step is now part of the frame
 //! ```
 //!
@@ -26,33 +26,40 @@ pub(crate) struct Field {
     pub r: usize,
     m: Vec<f64>,
     inv_k: Vec<f64>,
-    delta: Vec<f64>,
+    /// How much the three springs of each pass close when it cools: δ along the first, less τ.
+    pub close: Vec<[f64; 3]>,
+}
+
+/// Shrinkage of each pass less what the warmth of the moment had opened, mm along its three springs.
+pub(crate) fn closing(c: &Coarse) -> Vec<[f64; 3]> {
+    c.delta.iter().zip(&c.tau).map(|(d, t)| [d - t[0], -t[1], -t[2]]).collect()
 }
 
 impl Field {
-    /// Nothing welded yet but the tacks.
-    pub fn whole(c: &Coarse) -> Self {
-        let (n, r) = (c.n, c.r);
-        let mut f = Field {
-            n,
-            r,
-            m: vec![0.0; (r + 3 * n) * 4 * n],
-            inv_k: c.k.iter().map(|k| 1.0 / k).collect(),
-            delta: c.delta.clone(),
-        };
-        for row in 0..r + 3 * n {
+    /// These passes, in this order, of a frame on which nothing is welded yet but the tacks.
+    pub fn of(&mut self, c: &Coarse, close: &[[f64; 3]], ids: &[usize]) {
+        let (n, r) = (ids.len(), c.r);
+        (self.n, self.r) = (n, r);
+        self.m.clear();
+        self.m.reserve((r + 3 * n) * 4 * n);
+        let springs = ids.iter().flat_map(|&p| r + 3 * p..r + 3 * p + 3);
+        for row in (0..r).chain(springs) {
             let (springs, walls) = if row < r {
-                (&c.c_hb[row * 3 * n..], &c.c_hg[row * n..])
+                (&c.c_hb[row * 3 * c.n..], &c.c_hg[row * c.n..])
             } else {
-                (&c.c_bb[(row - r) * 3 * n..], &c.c_bg[(row - r) * n..])
+                (&c.c_bb[(row - r) * 3 * c.n..], &c.c_bg[(row - r) * c.n..])
             };
-            let to = &mut f.m[row * 4 * n..(row + 1) * 4 * n];
-            for p in 0..n {
-                to[4 * p..4 * p + 3].copy_from_slice(&springs[3 * p..3 * p + 3]);
-                to[4 * p + 3] = walls[p];
+            for &p in ids {
+                let s = &springs[3 * p..3 * p + 3];
+                self.m.extend_from_slice(&[s[0], s[1], s[2], walls[p]]);
             }
         }
-        f
+        self.inv_k.clear();
+        self.close.clear();
+        for &p in ids {
+            self.inv_k.extend(c.k[3 * p..3 * p + 3].iter().map(|k| 1.0 / k));
+            self.close.push(close[p]);
+        }
     }
 
     /// The part of another field that belongs to some of its passes, in the order given.
@@ -61,14 +68,14 @@ impl Field {
         (self.n, self.r) = (n, r);
         self.m.resize((r + 3 * n) * 4 * n, 0.0);
         self.inv_k.clear();
-        self.delta.clear();
+        self.close.clear();
         let springs = ids.iter().flat_map(|&p| r + 3 * p..r + 3 * p + 3);
         for (row, to) in (0..r).chain(springs).zip(self.m.chunks_exact_mut((4 * n).max(1))) {
             copy_passes(&from.m[row * width..(row + 1) * width], ids, to);
         }
         for &p in ids {
             self.inv_k.extend_from_slice(&from.inv_k[3 * p..3 * p + 3]);
-            self.delta.push(from.delta[p]);
+            self.close.push(from.close[p]);
         }
     }
 
@@ -80,7 +87,7 @@ impl Field {
         (self.n, self.r) = (n, r);
         self.m.resize((r + 3 * n) * 4 * n, 0.0);
         self.inv_k.clear();
-        self.delta.clear();
+        self.close.clear();
         for h in 0..r {
             let (row, to) = (&from.m[h * width..(h + 1) * width], &mut self.m[h * 4 * n..(h + 1) * 4 * n]);
             copy_passes(row, ids, to);
@@ -95,7 +102,7 @@ impl Field {
                 );
             }
             self.inv_k.extend_from_slice(&from.inv_k[3 * p..3 * p + 3]);
-            self.delta.push(from.delta[p]);
+            self.close.push(from.close[p]);
         }
     }
 
@@ -132,7 +139,8 @@ impl Field {
             let x1 = y1 * i1 - l3 * x2;
             (a0 * i0 - l1 * x1 - l2 * x2, x1, x2)
         };
-        let (z0, z1, z2) = solve(self.delta[at] + b0[c + 3], b1[c + 3], b2[c + 3]);
+        let close = self.close[at];
+        let (z0, z1, z2) = solve(close[0] + b0[c + 3], close[1] + b1[c + 3], close[2] + b2[c + 3]);
         let next = c + 4;
         let (b0, b1, b2) = (&b0[next..width], &b1[next..width], &b2[next..width]);
         for (h, row) in above.chunks_exact_mut(width).take(r).enumerate() {
@@ -158,7 +166,7 @@ impl Field {
         for p in 0..m {
             let wall = 4 * (at + p) + 3;
             let mut z: Vec<f64> = (0..s).map(|i| self.m[spring(i) + wall]).collect();
-            z[3 * p] += self.delta[at + p];
+            (0..3).for_each(|d| z[3 * p + d] += self.close[at + p][d]);
             forward(&l, s, &mut z);
             backward(&l, s, &mut z);
             for h in 0..r {
@@ -206,16 +214,17 @@ impl Field {
         l
     }
 
-    /// What is left of another field when a set of its passes has become part of the frame: the passes
-    /// `keep`, in that order. The order of the set does not matter.
-    pub fn absorb(&mut self, from: &Field, set: &[usize], keep: &[usize]) {
-        let (r, width, s, wide) = (from.r, 4 * from.n, 3 * set.len(), 4 * keep.len());
-        let l = from.factor(set);
-        self.gather(from, keep);
+    /// A set of passes (by rising index) becomes part of the frame and leaves the field; the others
+    /// keep their order. The order within the set does not matter.
+    pub fn absorb(&mut self, set: &[usize]) {
+        let (n, r, width, s) = (self.n, self.r, 4 * self.n, 3 * set.len());
+        let l = self.factor(set);
+        let keep: Vec<usize> = (0..n).filter(|p| set.binary_search(p).is_err()).collect();
+        let wide = 4 * keep.len();
         // L⁻¹·C[set, columns]; by symmetry its columns are the rows L⁻¹·C[row, set]ᵀ of the springs.
         let mut right = Vec::with_capacity(s * wide);
         for i in 0..s {
-            let row = &from.m[(r + 3 * set[i / 3] + i % 3) * width..];
+            let row = &self.m[(r + 3 * set[i / 3] + i % 3) * width..];
             keep.iter().for_each(|&p| right.extend_from_slice(&row[4 * p..4 * p + 4]));
         }
         for i in 0..s {
@@ -233,7 +242,7 @@ impl Field {
         for h in 0..r {
             let t = &mut left[h * s..(h + 1) * s];
             for (j, t) in t.iter_mut().enumerate() {
-                *t = from.m[h * width + 4 * set[j / 3] + j % 3];
+                *t = self.m[h * width + 4 * set[j / 3] + j % 3];
             }
             forward(&l, s, t);
         }
@@ -241,6 +250,22 @@ impl Field {
             let col = 4 * (spring / 3) + spring % 3;
             (0..s).for_each(|i| left[(r + spring) * s + i] = right[i * wide + col]);
         }
+        // What is kept moves up, in place: nothing moves behind where it was.
+        let mut to = 0;
+        for row in (0..r).chain(keep.iter().flat_map(|&p| r + 3 * p..r + 3 * p + 3)) {
+            for &p in &keep {
+                self.m.copy_within(row * width + 4 * p..row * width + 4 * p + 4, to);
+                to += 4;
+            }
+        }
+        self.m.truncate(to);
+        for (i, &p) in keep.iter().enumerate() {
+            self.inv_k.copy_within(3 * p..3 * p + 3, 3 * i);
+            self.close[i] = self.close[p];
+        }
+        self.inv_k.truncate(3 * keep.len());
+        self.close.truncate(keep.len());
+        self.n = keep.len();
         matmul(
             MatMut::from_row_major_slice_mut(&mut self.m, rows, wide),
             Accum::Add,
@@ -279,23 +304,44 @@ fn backward(l: &[f64], s: usize, x: &mut [f64]) {
     }
 }
 
+/// Passes that are welded one after the other before the rest of the frame is told, in a whole order.
+const CHUNK: usize = 16;
+
 /// What each pass of an order adds to each control, by the whole elimination: `n × r`, by pass index.
 /// `steps` holds the passes of each step. The measure for everything faster in this room.
 pub fn contributions(c: &Coarse, steps: &[Vec<usize>]) -> Vec<f64> {
-    let (n, r) = (c.n, c.r);
+    contributions_with(c, &closing(c), steps)
+}
+
+/// As [`contributions`], with another closing of each pass.
+pub(crate) fn contributions_with(c: &Coarse, close: &[[f64; 3]], steps: &[Vec<usize>]) -> Vec<f64> {
+    let r = c.r;
     let row: Vec<usize> = steps.iter().flatten().copied().collect();
-    let mut field = Field::default();
-    field.gather(&Field::whole(c), &row);
-    let mut out = vec![0.0; n * r];
-    let mut at = 0;
-    for step in steps {
-        let m = step.len();
-        let mut added = vec![0.0; m * r];
-        field.weld(at, m, &mut added);
-        for (i, &p) in step.iter().enumerate() {
-            out[p * r..(p + 1) * r].copy_from_slice(&added[i * r..(i + 1) * r]);
+    let (mut field, mut local) = (Field::default(), Field::default());
+    field.of(c, close, &row);
+    let mut out = vec![0.0; c.n * r];
+    let mut left = steps;
+    while !left.is_empty() {
+        let (mut count, mut m) = (0, 0);
+        while count < left.len() && (count == 0 || m + left[count].len() <= CHUNK) {
+            m += left[count].len();
+            count += 1;
         }
-        at += m;
+        let chunk: Vec<usize> = (0..m).collect();
+        local.gather(&field, &chunk);
+        let mut at = 0;
+        for step in &left[..count] {
+            let mut added = vec![0.0; step.len() * r];
+            local.weld(at, step.len(), &mut added);
+            for (i, &p) in step.iter().enumerate() {
+                out[p * r..(p + 1) * r].copy_from_slice(&added[i * r..(i + 1) * r]);
+            }
+            at += step.len();
+        }
+        left = &left[count..];
+        if !left.is_empty() {
+            field.absorb(&chunk);
+        }
     }
     out
 }

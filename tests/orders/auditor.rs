@@ -13,8 +13,10 @@ const MIXED: Limits = Limits { joints: (1, 9), most_passes: 40, welders: 2, setu
 #[test]
 fn scheduled_random_frames_are_clean() {
     let mut with_shortfalls = 0;
-    for seed in 0..250 {
-        let q = random(seed, &MIXED);
+    let small = Limits { joints: (1, 5), most_passes: 14, welders: 2, setups: 2, layers: 2 };
+    let mixed = (0..200).map(|s| (s, &MIXED));
+    for (seed, limits) in mixed.chain((1000..1800).map(|s| (s, &small))) {
+        let q = random(seed, limits);
         match start(&q) {
             Ok(order) => {
                 assert_eq!(audit(&q, &order), [], "seed {seed}");
@@ -23,7 +25,7 @@ fn scheduled_random_frames_are_clean() {
             Err(no) => assert!(!q.apart.is_empty(), "seed {seed}: {no:?}"),
         }
     }
-    assert!((20..230).contains(&with_shortfalls), "the frames should be of both kinds: {with_shortfalls}");
+    assert!((100..900).contains(&with_shortfalls), "the frames should be of both kinds: {with_shortfalls}");
 }
 
 /// The list made by the rules is the list the auditor finds, for any order whatever, broken or not.

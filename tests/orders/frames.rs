@@ -33,6 +33,12 @@ pub fn coarse(q: &Question, r: usize, seed: u64) -> Coarse {
         r,
         k: (0..3 * n).map(|i| if i % 3 == 0 { 7e4 } else { 3.5e4 }).collect(),
         delta: (0..n).map(|p| 0.1 + 0.02 * (p % 3) as f64).collect(),
+        tau: (0..3 * n)
+            .map(|i| if i % 5 == 0 { 0.02 } else { -0.01 })
+            .collect::<Vec<_>>()
+            .chunks(3)
+            .map(|t| [t[0], t[1], t[2]])
+            .collect(),
         c_bb: table(&springs, &springs),
         c_hb: table(&controls, &springs),
         c_bg: table(&springs, &walls),
@@ -62,9 +68,12 @@ pub fn resolved(c: &Coarse, steps: &[Vec<usize>]) -> Vec<f64> {
     for step in steps {
         welded.extend(step.iter().flat_map(|&p| 3 * p..3 * p + 3));
         for &p in step {
-            // Load: the spring's pull on its own gap and the wall's shrinkage.
-            let pull = c.k[3 * p] * c.delta[p];
-            let gap = |b: usize| -pull * c.c_bb[b * 3 * n + 3 * p] + c.c_bg[b * n + p];
+            // Load: the springs' pull on their own gaps and the wall's shrinkage.
+            let pull: Vec<f64> = (0..3)
+                .map(|d| c.k[3 * p + d] * (if d == 0 { c.delta[p] } else { 0.0 } - c.tau[p][d]))
+                .collect();
+            let moved = |row: &[f64]| (0..3).map(|d| pull[d] * row[3 * p + d]).sum::<f64>();
+            let gap = |b: usize| c.c_bg[b * n + p] - moved(&c.c_bb[b * 3 * n..]);
             let mut matrix: Vec<Vec<f64>> = welded
                 .iter()
                 .map(|&a| {
@@ -76,7 +85,7 @@ pub fn resolved(c: &Coarse, steps: &[Vec<usize>]) -> Vec<f64> {
             (0..welded.len()).for_each(|i| matrix[i][i] += 1.0 / c.k[welded[i]]);
             let force = gauss(matrix);
             for h in 0..r {
-                let direct = -pull * c.c_hb[h * 3 * n + 3 * p] + c.c_hg[h * n + p];
+                let direct = c.c_hg[h * n + p] - moved(&c.c_hb[h * 3 * n..]);
                 let held: f64 = welded.iter().zip(&force).map(|(&b, f)| c.c_hb[h * 3 * n + b] * f).sum();
                 y[p * r + h] = direct - held;
             }

@@ -6,7 +6,7 @@ use holdtrue::joint::Side;
 use holdtrue::sequence::audit::audit;
 use holdtrue::sequence::baselines::habits;
 use holdtrue::sequence::rules::{broken, score};
-use holdtrue::sequence::{NoHeat, Order, Question, Warmth, Wish, reasons, start, start_with, turn_about};
+use holdtrue::sequence::{NoHeat, Order, Question, Warmth, Wish, best_turns, reasons, start, start_with};
 
 /// Three joints in a row, 400 mm apart, one seam of four segments each.
 fn row_of_three() -> Question {
@@ -143,22 +143,18 @@ fn reasons_are_plain_and_true() {
 }
 
 #[test]
-fn directions_are_turned_about_while_it_pays() {
-    let q = row_of_three();
-    let order = start(&q).unwrap();
-    // Best: passes 1, 4 and 7 backwards; 7 is not free.
-    let want = |p: usize| ![1, 4, 7].contains(&p);
-    let judge = |o: &Order| {
-        let laid = o.steps.iter().flat_map(|s| &s.passes);
-        laid.filter(|l| l.forward != want(l.pass)).count() as f64
-    };
-    let (best, value, judged) = turn_about(&order, &|p, _| p != 7, &judge, 1e-9, 1000);
-    assert_eq!(value.round() as i64, 1);
-    assert!(judged <= 1 + 2 * 11);
-    let back: Vec<usize> =
-        best.steps.iter().flat_map(|s| &s.passes).filter(|l| !l.forward).map(|l| l.pass).collect();
-    assert_eq!(back.len(), 2);
-    assert!(back.contains(&1) && back.contains(&4));
+fn directions_are_turned_where_it_pays() {
+    // One control, 1.0 off: of changes −0.7, −0.4, +0.2 and +0.1 the best set is the first, the second
+    // and the last (1 − 0.7 − 0.4 + 0.1 = 0), although the first alone gains most.
+    let change = vec![vec![-0.7], vec![-0.4], vec![0.2], vec![0.1]];
+    let square = |y: &[f64]| y[0] * y[0];
+    assert_eq!(best_turns(&[1.0], &change, &square, 1e-9), [0, 1, 3]);
+    assert_eq!(best_turns(&[0.0], &change, &square, 1e-9), [0; 0]);
+    // Less than the grain is no gain.
+    assert_eq!(best_turns(&[0.1], &[vec![-0.05]], &square, 0.01), [0; 0]);
+    // Two controls: what helps one and spoils the other is left.
+    let sum = |y: &[f64]| y.iter().map(|x| x * x).sum();
+    assert_eq!(best_turns(&[1.0, 0.0], &[vec![-0.5, 0.9], vec![-0.5, 0.1]], &sum, 1e-9), [1]);
 }
 
 #[test]

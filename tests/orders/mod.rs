@@ -1,5 +1,7 @@
 //! The order of passes: rules one by one, the auditor, the scheduler, the search.
 mod auditor;
+mod best_of_few;
+mod big;
 mod frames;
 mod habits_and_reasons;
 mod questions;
