@@ -46,10 +46,9 @@ impl Units {
     /// assert_eq!(Units::Mm.read("2\""), Some(50.8));
     /// ```
     pub fn read(self, words: &str) -> Option<f64> {
-        match quantity(words) {
-            Some(n) => Some(n * self.mm()),
-            None => mm_from_words(words),
-        }
+        let mm = quantity(words).map(|n| n * self.mm()).or_else(|| mm_from_words(words))?;
+        // 1219.2 mm for 48 inches, not 1219.1999999999998.
+        Some((mm * 1e9).round() / 1e9)
     }
 
     /// A length with its unit: `600 mm`; in inches to the nearest 1/16, `23 5/8"`.
