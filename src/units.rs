@@ -46,10 +46,9 @@ impl Units {
     /// assert_eq!(Units::Mm.read("2\""), Some(50.8));
     /// ```
     pub fn read(self, words: &str) -> Option<f64> {
-        match quantity(words) {
-            Some(n) => Some(n * self.mm()),
-            None => mm_from_words(words),
-        }
+        let mm = quantity(words).map(|n| n * self.mm()).or_else(|| mm_from_words(words))?;
+        // 1219.2 mm for 48 inches, not 1219.1999999999998.
+        Some((mm * 1e9).round() / 1e9)
     }
 
     /// A length with its unit: `600 mm`; in inches to the nearest 1/16, `23 5/8"`.
@@ -159,21 +158,25 @@ fn sentence_in_inches(words: &str) -> String {
     let mut rest = words;
     // `200 x 40 mm`: the first number has its unit at the end of the second.
     while let Some(at) = rest.find(|c: char| c.is_ascii_digit()) {
-        let signed = rest[..at].ends_with(['+', '-', '−']);
         let plus = rest[..at].ends_with('+');
         let (before, from) = rest.split_at(at);
         let end = from.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(from.len());
         let number = from[..end].trim_end_matches('.');
         let after = &from[number.len()..];
         // A digit inside a word (J7a, S235) is a name.
-        let name = before.chars().next_back().is_some_and(|c| c.is_alphanumeric() || c == '-' || c == '/')
-            && !(signed && !before[..before.len() - 1].ends_with(|c: char| c.is_alphanumeric()));
+        let mut back = before.chars().rev();
+        let part_of_word = match back.next() {
+            // `+1.2` is a number, `rail-1` a name.
+            Some('-') => back.next().is_some_and(char::is_alphanumeric),
+            Some(c) => c.is_alphanumeric() || c == '/',
+            None => false,
+        };
         let unit = SENTENCE_UNITS.iter().find(|(unit, _)| {
             after
                 .strip_prefix(unit)
                 .is_some_and(|t| !t.starts_with(|c: char| c.is_alphanumeric() || c == '/'))
         });
-        match (number.parse::<f64>(), unit, name) {
+        match (number.parse::<f64>(), unit, part_of_word) {
             (Ok(x), Some((unit, say)), false) => {
                 out.push_str(if plus { &before[..before.len() - 1] } else { before });
                 out.push_str(&say(x, plus));

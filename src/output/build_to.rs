@@ -4,7 +4,7 @@
 use super::sheet::{Block, Column, Table};
 use crate::distort::BuildTo;
 use crate::plan::WeldPlan;
-use crate::units::{signed_to, trim};
+use crate::units::{Units, signed_to, trim};
 
 /// Tubes that move less than this, mm, are left where the drawing has them.
 const SHOWN_MM: f64 = 0.1;
@@ -17,7 +17,7 @@ pub fn blocks(plan: &WeldPlan) -> Vec<Block> {
     let rows = rows(plan, b);
     let mut out = Vec::new();
     if !rows.is_empty() {
-        out.push(Block::Table(table(rows)));
+        out.push(Block::Table(table(rows, plan.frame.units)));
         out.push(Block::Words(HOW.into()));
     }
     let lines: Vec<String> = [not_reached(plan, b), gaps(plan, b)].into_iter().flatten().collect();
@@ -35,7 +35,11 @@ const HOW: &str = "Build to: how far the two ends of a tube's centre line lie of
      it alone when the tubes are cut already, and check every dimension against it before the first tack.";
 
 fn rows(plan: &WeldPlan, b: &BuildTo) -> Vec<Vec<String>> {
-    let say = |v: f64| if v.abs() < 0.05 { "0".to_string() } else { signed_to(v, 1) };
+    let say = |v: f64| match plan.frame.units {
+        Units::Mm if v.abs() < 0.05 => "0".to_string(),
+        Units::Mm => signed_to(v, 1),
+        Units::Inch => plan.frame.units.change(v),
+    };
     let mut rows = Vec::new();
     for (t, (ends, longer)) in b.ends_mm.iter().zip(&b.longer_mm).enumerate() {
         let moves = ends.iter().flat_map(|e| e.to_array()).chain([*longer]);
@@ -49,12 +53,12 @@ fn rows(plan: &WeldPlan, b: &BuildTo) -> Vec<Vec<String>> {
     rows
 }
 
-fn table(rows: Vec<Vec<String>>) -> Table {
+fn table(rows: Vec<Vec<String>>, units: Units) -> Table {
     let mut columns = vec![Column::words("Tube")];
     columns.extend(
         ["Start X", "Start Y", "Start Z", "End X", "End Y", "End Z", "Longer by"].map(Column::numbers),
     );
-    Table { title: "Build to, mm off the drawing".into(), columns, rows }
+    Table { title: format!("Build to, {} off the drawing", units.word()), columns, rows }
 }
 
 fn not_reached(plan: &WeldPlan, b: &BuildTo) -> Option<String> {

@@ -148,22 +148,23 @@ fn controls(plan: &WeldPlan) -> Table {
 }
 
 /// How the values of a control are said in the unit of the sheet.
-struct Say {
+pub(super) struct Say {
     units: Units,
     /// Beside a box to write in.
-    unit: &'static str,
-    digits: usize,
+    pub unit: &'static str,
+    /// Decimals in mm or degrees.
+    pub digits: usize,
 }
 
 impl Say {
-    fn of(c: &Control, units: Units) -> Say {
+    pub fn of(c: &Control, units: Units) -> Say {
         match (c.kind.unit(), units) {
             ("deg", _) => Say { units: Units::Mm, unit: "°", digits: 2 },
             (_, Units::Mm) => Say { units, unit: "mm", digits: 1 },
             (_, Units::Inch) => Say { units, unit: "in", digits: 1 },
         }
     }
-    fn nominal(&self, v: f64) -> String {
+    pub fn nominal(&self, v: f64) -> String {
         match self.units {
             Units::Mm => format!("{} {}", units::trim(v, self.digits), self.unit),
             Units::Inch => self.units.reading(v),
@@ -175,13 +176,13 @@ impl Say {
             Units::Inch => self.units.reading(v),
         }
     }
-    fn change(&self, v: f64) -> String {
+    pub fn change(&self, v: f64) -> String {
         match self.units {
             Units::Mm => units::signed_to(v, self.digits),
             Units::Inch => self.units.change(v),
         }
     }
-    fn band(&self, v: f64, digits: usize) -> String {
+    pub fn band(&self, v: f64, digits: usize) -> String {
         match self.units {
             Units::Mm => units::trim(v, digits),
             Units::Inch => self.units.band(v),

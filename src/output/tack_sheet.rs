@@ -1,9 +1,9 @@
 //! The tack half of a plan as a sheet of its own: from loose tubes in the fixture to a tacked frame
 //! that measures right.
 
-use super::fill::{row, seam_words, title};
+use super::fill::{Say, row, seam_words, title};
 use super::sheet::{Block, CheckRow, Column, Sheet, Table};
-use super::understood::shape;
+use super::understood::shape_in;
 use super::view::View;
 use super::{facts, pictures};
 use crate::plan::{Act, Line, WeldPlan};
@@ -106,7 +106,7 @@ fn tubes(plan: &WeldPlan) -> Table {
             let section = &plan.frame.sections[t.section];
             vec![
                 t.name.clone(),
-                shape(&section.shape),
+                shape_in(&section.shape, plan.frame.units),
                 plan.frame.materials[section.material].name.clone(),
                 units::trim(t.s.last().copied().unwrap_or(0.0), 0),
                 if seams.is_empty() { "runs through".into() } else { seams.join(" ") },
@@ -134,20 +134,19 @@ fn controls(plan: &WeldPlan) -> Table {
         .iter()
         .enumerate()
         .map(|(r, c)| {
-            let unit = if c.kind.unit() == "deg" { "°" } else { "mm" };
-            let digits = if unit == "°" { 2 } else { 1 };
+            let say = Say::of(c, plan.frame.units);
             let tacks = tacking.pull.get(r);
             let all = plan.pull.controls.get(r);
-            let signed = |v: Option<f64>| v.map_or("–".into(), |v| units::signed_to(v, digits));
+            let signed = |v: Option<f64>| v.map_or("–".into(), |v| say.change(v));
             vec![
                 c.name.clone(),
-                format!("{} {unit}", units::trim(c.nominal, digits)),
-                units::trim(c.tolerance, 2),
+                say.nominal(c.nominal),
+                say.band(c.tolerance, 2),
                 signed(tacks.map(|p| p.pull)),
-                tacks.map_or("–".into(), |p| units::trim(p.scatter, digits)),
+                tacks.map_or("–".into(), |p| say.band(p.scatter, say.digits)),
                 signed(all.map(|p| p.pull)),
                 signed(all.map(|p| p.set_to)),
-                unit.into(),
+                say.unit.into(),
             ]
         })
         .collect();
@@ -194,7 +193,11 @@ pub fn defaults(plan: &WeldPlan) -> Table {
                 units::trim(n.length_mm, 0)
             };
             vec![
-                format!("{}, {}", shape(&section.shape), plan.frame.materials[section.material].name),
+                format!(
+                    "{}, {}",
+                    shape_in(&section.shape, plan.frame.units),
+                    plan.frame.materials[section.material].name
+                ),
                 format!("{} on {}", units::trim(n.walls_mm[0], 1), units::trim(n.walls_mm[1], 1)),
                 n.number.to_string(),
                 length,

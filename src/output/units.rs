@@ -1,7 +1,7 @@
 //! A sheet in the unit that the person reads: every length on it, in rows, tables, pictures and sentences.
 
 use super::drawing::Drawing;
-use super::sheet::{Block, CheckRow, Sheet};
+use super::sheet::{Block, CheckRow, Sheet, Table};
 use crate::units::Units;
 
 /// What an inch sheet says about its numbers.
@@ -20,7 +20,7 @@ pub fn put(sheet: &mut Sheet, units: Units) {
             Block::Heading(words) | Block::Words(words) => say(words),
             Block::Table(table) => {
                 say(&mut table.title);
-                table.columns.iter_mut().for_each(|c| say(&mut c.name));
+                bare_columns(table, units);
                 table.rows.iter_mut().flatten().for_each(say);
             }
             Block::Picture { drawing, caption } => {
@@ -35,6 +35,28 @@ pub fn put(sheet: &mut Sheet, units: Units) {
     sheet.cover.insert(0, Block::Words(STATED.into()));
 }
 
+/// Columns that have `mm` in their head and bare numbers below it.
+fn bare_columns(table: &mut Table, units: Units) {
+    for (i, column) in table.columns.iter_mut().enumerate() {
+        let words: Vec<&str> = column.name.split_whitespace().filter(|w| *w != "mm").collect();
+        if words.len() == column.name.split_whitespace().count() {
+            continue;
+        }
+        column.name = words.join(" ");
+        for cell in table.rows.iter_mut().filter_map(|r| r.get_mut(i)) {
+            let said: Vec<String> = cell
+                .split(' ')
+                .map(|word| {
+                    let number = word.trim_matches(['(', ')']);
+                    let inches = number.parse::<f64>().ok().map(|n| units.sentence(&format!("{} mm", n)));
+                    inches.map_or(word.to_string(), |n| word.replace(number, &n))
+                })
+                .collect();
+            *cell = said.join(" ");
+        }
+    }
+}
+
 fn row(row: &mut CheckRow, units: Units) {
     let say = |text: &mut String| *text = units.sentence(text);
     for text in [
@@ -45,6 +67,10 @@ fn row(row: &mut CheckRow, units: Units) {
         &mut row.say,
         &mut row.joint,
         &mut row.wait,
+        &mut row.start,
+        &mut row.end,
+        &mut row.layer,
+        &mut row.direction,
     ] {
         say(text);
     }
