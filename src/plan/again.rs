@@ -130,6 +130,7 @@ pub fn replan(
 ) -> Result<(WeldPlan, Vec<Reach>), Vec<Fault>> {
     let mut q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
     q.done.clone_from(&underway.done);
+    q.hold_before_turning();
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
     let left = tacks.clone().map(|mut t| {
         t.tacks.retain(|t| underway.tacks_left.contains(&(t.seam, t.number)));

@@ -56,7 +56,8 @@ pub fn compare(plan: &WeldPlan) -> Result<Vec<Row>, Vec<Fault>> {
         passes: plan.passes.clone(),
         warnings: vec![],
     };
-    let q = super::question(&plan.frame, &parts.joints, &parts.seams, &parts.passes)?;
+    let mut q = super::question(&plan.frame, &parts.joints, &parts.seams, &parts.passes)?;
+    q.hold_before_turning();
     let judge = Judge::new(&plan.frame, &parts, plan.tacks.as_ref())?;
     if judge.model.is_none() {
         return Err(vec![Fault::new(

@@ -193,6 +193,7 @@ pub fn question(
         apart,
         turn_min: frame.shop.turn_min,
         done: vec![],
+        hold: vec![],
     })
 }
 
@@ -204,7 +205,8 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     if !frame.stages.is_empty() && options.from == From::Tacks {
         return stages::plan(frame, &parts, options, watch);
     }
-    let q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
+    let mut q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
+    q.hold_before_turning();
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
     let mut judge = Judge::new(frame, &parts, tacks.as_ref())?;
     open_at_gate(&mut judge).map_err(|f| vec![f])?;
@@ -424,6 +426,9 @@ fn find(q: &Question, judge: &Judge, options: &Options, watch: &Watch) -> Result
     let full = |order: &mut Order, y: &[f64]| {
         force_directions(order, &judge.parts.passes, q.done.len());
         judge.keep_directions(order);
+        if !q.holds_before_turning(&order.steps) {
+            return f64::INFINITY.into();
+        }
         let scatter = terms(q, &aim, &coarse.start, &order.steps, y).scatter;
         judge.objective(&aim, model, &tacked, order, scatter)
     };

@@ -66,6 +66,7 @@ pub(super) fn plan(
                     .collect(),
             })
             .collect();
+        q.hold_before_turning();
         let mut tacks: Vec<tack::Tack> = Vec::new();
         let mut second_round = 0;
         for stage in run.first..=run.welded {

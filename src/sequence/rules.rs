@@ -37,6 +37,10 @@ pub fn broken(q: &Question, steps: &[Step]) -> Vec<Broken> {
     found.extend(first(q, &place));
     found.extend(last(q, &place));
     found.extend(apart(q, steps));
+    if !q.holds_before_turning(steps) {
+        let why = "the frame is turned before an opposite pair holds at every joint".to_string();
+        found.push(no("holds before turning", q.hold[0], why));
+    }
     found
 }
 

@@ -9,37 +9,44 @@ pub(crate) fn homes(plain: &Plain) -> Vec<usize> {
     let visited = way.iter().fold(0u64, |m, &s| m | (1 << s));
     let best =
         |p: &super::Item| p.setups.iter().copied().find(|&s| visited >> s & 1 == 1).unwrap_or(p.setups[0]);
-    let mut homes: Vec<usize> = plain.q.passes.iter().map(best).collect();
-    hold_before_turning(plain, way.first().copied(), &mut homes);
-    homes
+    plain.q.passes.iter().map(best).collect()
 }
 
-/// Before the first turn every joint holds: where an opposite pair of the first layer can be welded as the
-/// frame lies, one such pair is, even if another setup were the better place for it.
-fn hold_before_turning(plain: &Plain, first: Option<usize>, homes: &mut [usize]) {
-    let Some(first) = first else { return };
-    let passes = &plain.q.passes;
-    for joint in 0..plain.q.steel_mm.len() {
-        let pairs = || {
-            (0..passes.len()).filter(|&p| passes[p].joint == joint && passes[p].below.is_none()).filter_map(
-                |p| {
-                    let o = passes[p].partner.filter(|&o| p < o)?;
-                    let both = passes[p].setups.contains(&first) && passes[o].setups.contains(&first);
-                    both.then_some((p, o))
-                },
-            )
-        };
-        let here = |homes: &[usize], (p, o): (usize, usize)| homes[p] == first && homes[o] == first;
-        if pairs().any(|pair| here(homes, pair)) {
-            continue;
+impl super::Question {
+    /// Before the first turn every joint holds: where an opposite pair of the first layer can be welded as
+    /// the frame lies, one such pair must be, even if another setup were the better place for it. To be
+    /// called when [`super::Question::done`] is known.
+    pub fn hold_before_turning(&mut self) {
+        let start = self.done.first().map_or(0, |s| s.setup);
+        if self.setups < 2 || self.done.iter().any(|s| s.setup != start) {
+            return;
         }
-        // The pair that moves least: one of the two may be at home here already.
-        if let Some((p, o)) =
-            pairs().min_by_key(|&(p, o)| (usize::from(homes[p] != first) + usize::from(homes[o] != first), p))
-        {
-            homes[p] = first;
-            homes[o] = first;
+        let laid = |p: usize| self.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == p);
+        let rank = |p: usize| self.passes[p].setups.iter().position(|&s| s == start);
+        let mut here = Vec::new();
+        for joint in 0..self.steel_mm.len() {
+            let pair = |p: usize| {
+                let item = &self.passes[p];
+                let o = item.partner.filter(|&o| p < o && item.joint == joint && item.below.is_none())?;
+                let last = self.last.contains(&p) || self.last.contains(&o);
+                // The pair that has least to move: welded already, or at home here.
+                (!last).then_some((usize::from(!laid(p)) + usize::from(!laid(o)), rank(p)? + rank(o)?, p, o))
+            };
+            if let Some((_, _, p, o)) = (0..self.passes.len()).filter_map(pair).min() {
+                here.extend([p, o].into_iter().filter(|&p| !laid(p)));
+            }
         }
+        for &p in &here {
+            self.passes[p].setups = vec![start];
+        }
+        self.hold = here;
+    }
+
+    /// Whether all passes of [`Question::hold`] are laid before the first turn.
+    pub fn holds_before_turning(&self, steps: &[super::Step]) -> bool {
+        let start = steps.first().map_or(0, |s| s.setup);
+        let stay = || steps.iter().take_while(|s| s.setup == start).flat_map(|s| &s.passes);
+        self.hold.iter().all(|p| stay().any(|l| l.pass == *p))
     }
 }
 

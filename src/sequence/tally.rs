@@ -114,6 +114,9 @@ impl Tally {
         if !self.ready(plain, c.pass) || !plain.fits(c.pass, c.setup) {
             return false;
         }
+        if c.setup != self.setup && self.turns == 0 && plain.q.hold.iter().any(|&p| !self.is_done(p)) {
+            return false;
+        }
         let joint = plain.q.passes[c.pass].joint;
         let joint_of = |&p: &usize| plain.q.passes[p].joint;
         if !c.join {

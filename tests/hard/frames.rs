@@ -270,7 +270,10 @@ fn odd_geometry() {
     };
     planned("equal tubes (β = 1)", &rungs(round, round, 0.0, 0.0, 1.0));
     planned("a lean of 27 degrees", &rungs(round, thin, 300.0, 0.0, 1.0));
-    assert!(matches!(whole_line(&rungs(round, thin, 600.0, 0.0, 1.0)), Fate::Refused(_)), "through each other");
+    assert!(
+        matches!(whole_line(&rungs(round, thin, 600.0, 0.0, 1.0)), Fate::Refused(_)),
+        "through each other"
+    );
     planned("ten metres from the origin", &rungs(round, thin, 0.0, 1e4, 1.0));
     planned("a kilometre from the origin", &rungs(round, thin, 0.0, 1e6, 1.0));
     planned("thirty metres long", &rungs(round, thin, 0.0, 0.0, 25.0));
