@@ -49,7 +49,11 @@ fn every_pass_and_tack_is_one_row_and_every_line_has_its_number() {
         let words: Vec<&str> = all.split_whitespace().collect();
         // A reason may name another pass ("opposite of J1a-1/1"), and the table of shortfalls names the
         // pass behind the rule; neither is a row to tick.
-        let before = ["of", "on", "mirrors", "twice", "spacing", "opposite", "balance", "distance"];
+        // Tacks are named by what still hinges about them.
+        let before = [
+            "of", "on", "mirrors", "twice", "spacing", "opposite", "balance", "distance", "about", "through",
+            "and",
+        ];
         let named = |i: usize| i > 0 && before.contains(&words[i - 1]);
         let times = |w: &str| (0..words.len()).filter(|&i| words[i] == w && !named(i)).count();
         for s in array(&plan, "steps").iter().filter(|s| ["pass", "tack"].contains(&word(s, "act"))) {

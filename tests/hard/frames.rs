@@ -125,21 +125,28 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
         let at = match dice.below(8) {
             // Near another one: short tubes, tiny angles.
             0 if i > 0 && wild => dice.one(&places).map(|x| x + dice.between(-2.0, 2.0)),
-            1 if i > 1 => {
+            1 if i > 1 && wild => {
                 let (a, b) = (*dice.one(&places), *dice.one(&places));
                 std::array::from_fn(|k| 0.5 * (a[k] + b[k]))
             }
             _ => {
-                // On a coarse grid, so that tubes are square, parallel and coincident often.
+                // On a coarse grid, so that tubes are square, parallel and coincident often; tame points
+                // differ.
                 let step = 300.0 * scale;
-                std::array::from_fn(|k| far + step * dice.below(if k == 2 { 2 } else { 4 }) as f64)
+                let mut spot =
+                    || std::array::from_fn(|k| far + step * dice.below(if k == 2 { 2 } else { 4 }) as f64);
+                let mut at: [f64; 3] = spot();
+                while !wild && places.contains(&at) {
+                    at = spot();
+                }
+                at
             }
         };
         places.push(at);
         let _ = writeln!(file, "p{i} = [{}, {}, {}]", at[0], at[1], at[2]);
     }
     let _ = writeln!(file, "[tubes]");
-    let tubes = 2 + dice.below(8);
+    let tubes = points - 1 + dice.below(4);
     for i in 0..tubes {
         let place = |dice: &mut Dice| match dice.below(6) {
             0 if i > 0 => {
@@ -157,10 +164,26 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
             }
             _ => format!("\"p{}\"", dice.below(points)),
         };
-        let (a, b) = (place(dice), place(dice));
-        let through = if dice.once_in(4) { format!("\"p{}\", ", dice.below(points)) } else { String::new() };
+        // Tame tubes make a tree first, each from a point that is in use to a new one, then close loops.
+        let (a, b) = match (wild, i + 1 < points) {
+            (true, _) => (place(dice), place(dice)),
+            (false, true) => (format!("\"p{}\"", dice.below(i + 1)), format!("\"p{}\"", i + 1)),
+            (false, false) => {
+                let p = dice.below(points);
+                let q = (p + 1 + dice.below(points - 1)) % points;
+                if dice.once_in(3) {
+                    (format!("\"p{p}\""), format!("{{ on = \"t{}\", at = \"middle\" }}", dice.below(i)))
+                } else {
+                    (format!("\"p{p}\""), format!("\"p{q}\""))
+                }
+            }
+        };
+        let through = match wild && dice.once_in(4) {
+            true => format!("\"p{}\", ", dice.below(points)),
+            false => String::new(),
+        };
         let more = match dice.below(9) {
-            0 => format!(", bend_radius = {:.0}", dice.between(20.0, 200.0)),
+            0 if wild => format!(", bend_radius = {:.0}", dice.between(20.0, 200.0)),
             1 => format!(", roll = {:.0}", dice.between(-90.0, 90.0)),
             2 => ", height = \"X\"".into(),
             _ => String::new(),
@@ -220,7 +243,7 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
 #[test]
 fn a_jumble_of_tubes_is_planned_or_refused_with_a_reason() {
     let (planned, refused) = (AtomicUsize::new(0), AtomicUsize::new(0));
-    rounds("jumbles", 220, |seed| {
+    rounds("jumbles", 400, |seed| {
         let file = jumble(&mut Dice::new(seed), false);
         match whole_line(&file) {
             Fate::Planned(_) => planned.fetch_add(1, Relaxed),
@@ -229,7 +252,7 @@ fn a_jumble_of_tubes_is_planned_or_refused_with_a_reason() {
     });
     let (planned, refused) = (planned.into_inner(), refused.into_inner());
     eprintln!("jumbles: {planned} planned, {refused} refused");
-    assert!(planned > (planned + refused) / 5, "hardly a frame is planned: {planned} of {refused}");
+    assert!(planned > 30, "hardly a frame is planned: {planned} of {}", planned + refused);
 }
 
 #[test]

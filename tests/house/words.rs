@@ -43,6 +43,9 @@ fn nothing_is_marked_as_unfinished() {
             }
         }
     }
+    // An input's hint has this name in HTML.
+    let (a, b) = UNFINISHED[4];
+    wrong.retain(|w| !w.contains(&format!("{a}{b}=(")) && !w.contains(&format!(".{a}{b}\")")));
     // The rooms test names two of them among the macros that the core must not use.
     wrong.retain(|w| !w.contains("tests/house/rooms.rs"));
     assert!(wrong.is_empty(), "{wrong:#?}");

@@ -25,7 +25,8 @@ fn scheduled_random_frames_are_clean() {
             Err(no) => assert!(!q.apart.is_empty(), "seed {seed}: {no:?}"),
         }
     }
-    assert!((100..900).contains(&with_shortfalls), "the frames should be of both kinds: {with_shortfalls}");
+    // Most of these small frames force some rule to give way.
+    assert!((100..980).contains(&with_shortfalls), "the frames should be of both kinds: {with_shortfalls}");
 }
 
 /// The list made by the rules is the list the auditor finds, for any order whatever, broken or not.
