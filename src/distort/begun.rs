@@ -22,6 +22,9 @@ impl Model {
     }
 }
 
+/// Thermal misfit of passes: (pass, mm in the three directions of its fibres).
+pub type Warmth = Vec<(usize, [f64; 3])>;
+
 impl Begun<'_> {
     /// Go on with more events.
     ///
@@ -69,7 +72,7 @@ impl Begun<'_> {
     ///
     /// # Errors
     /// As [`Model::evaluate`].
-    pub fn warmth_after(&self, events: &[Event]) -> Result<(Vec<f64>, Vec<(usize, [f64; 3])>), Fault> {
+    pub fn warmth_after(&self, events: &[Event]) -> Result<(Vec<f64>, Warmth), Fault> {
         let mut ahead = self.state.ahead(events);
         ahead.follow(events)?;
         ahead.finish()?;

@@ -27,7 +27,7 @@ mod turned;
 mod weld;
 
 pub use beam::{Beam, SectionValues, section_values};
-pub use begun::Begun;
+pub use begun::{Begun, Warmth};
 pub use build_to::{Bend, BuildTo};
 pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};

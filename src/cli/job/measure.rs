@@ -68,7 +68,7 @@ pub fn enter(
         tool.word(),
         trim(error, 2)
     )?;
-    let after = super::said(&floor, job)?;
+    let after = super::said(floor, job)?;
     let (Some(before), Some(after)) = (before, after) else {
         let beyond = (value - control.nominal).abs() > control.tolerance;
         let words = if beyond { "OUT OF TOLERANCE" } else { "IN TOLERANCE" };
