@@ -42,7 +42,7 @@ impl super::Question {
         self.hold = here;
     }
 
-    /// Whether all passes of [`Question::hold`] are laid before the first turn.
+    /// Whether all passes of [`super::Question::hold`] are laid before the first turn.
     pub fn holds_before_turning(&self, steps: &[super::Step]) -> bool {
         let start = steps.first().map_or(0, |s| s.setup);
         let stay = || steps.iter().take_while(|s| s.setup == start).flat_map(|s| &s.passes);
