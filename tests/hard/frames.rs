@@ -243,7 +243,7 @@ pub fn jumble(dice: &mut Dice, wild: bool) -> String {
 #[test]
 fn a_jumble_of_tubes_is_planned_or_refused_with_a_reason() {
     let (planned, refused) = (AtomicUsize::new(0), AtomicUsize::new(0));
-    rounds("jumbles", 400, |seed| {
+    rounds("jumbles", 160, |seed| {
         let file = jumble(&mut Dice::new(seed), false);
         match whole_line(&file) {
             Fate::Planned(_) => planned.fetch_add(1, Relaxed),
@@ -252,7 +252,7 @@ fn a_jumble_of_tubes_is_planned_or_refused_with_a_reason() {
     });
     let (planned, refused) = (planned.into_inner(), refused.into_inner());
     eprintln!("jumbles: {planned} planned, {refused} refused");
-    assert!(planned > 30, "hardly a frame is planned: {planned} of {}", planned + refused);
+    assert!(planned > 10, "hardly a frame is planned: {planned} of {}", planned + refused);
 }
 
 #[test]

@@ -47,11 +47,12 @@ fn a_real_frame_is_held_step_by_step() {
     assert!(free[0].iter().any(|f| f.ways == 6), "some tubes begin loose");
     let notes = &plan.tacking.as_ref().unwrap().notes;
     assert_eq!(notes.len(), tacks.tacks.len());
-    for (words, ways) in [("swing", 2..7), ("hinges", 1..2)] {
+    // What is said of a tube at a seam is so: it can still move.
+    for words in ["swing", "hinges"] {
         let i = notes.iter().position(|n| n.contains(words)).unwrap_or_else(|| panic!("nothing {words}"));
         let m = &plan.joints.meets[tacks.tacks[i].seam];
         let near: Vec<usize> = m.carriers.iter().map(|c| c.0).chain([m.branch.0]).collect();
-        assert!(near.iter().any(|&t| ways.contains(&free[i + 1][t].ways)), "{}", notes[i]);
+        assert!(near.iter().any(|&t| free[i + 1][t].ways > 0), "{}", notes[i]);
     }
     // Every tube that began loose is said to be held once.
     for (t, tube) in plan.frame.tubes.iter().enumerate() {

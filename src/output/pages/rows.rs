@@ -175,10 +175,10 @@ fn pass(page: &mut Drawing, area: Area, row: &CheckRow) {
     if tack {
         // What a tack holds is read with the tube in the hand: two lines, no settings beside them.
         small(page, end, top + 4.7, &row.direction, 3.2, 40.0, Anchor::Right);
-        let lines = font::wrap(&row.reason, 3.0, false, end - where_left);
+        let lines = font::wrap(&row.reason, 2.7, false, end - where_left);
         for (n, line) in lines.iter().take(2).enumerate() {
             let words = if n == 1 { lines[1..].join(" ") } else { line.clone() };
-            small(page, where_left, top + 7.9 + 3.3 * n as f64, &words, 3.0, end - where_left, Anchor::Left);
+            small(page, where_left, top + 7.9 + 3.3 * n as f64, &words, 2.7, end - where_left, Anchor::Left);
         }
         return;
     }
