@@ -25,7 +25,7 @@ fn open(b: &Browser, served: &Served, name: &str) {
 
 /// Press the big button as a person who has looked first. Goes out: the label that was ticked.
 fn done(b: &Browser) -> String {
-    let end = Instant::now() + Duration::from_secs(30);
+    let end = Instant::now() + Duration::from_secs(120);
     loop {
         b.js("theyWait(1000)");
         let label = b.text(NOW);
@@ -87,8 +87,17 @@ fn a_whole_tricycle_is_welded_through_the_page() {
         done(&b);
     }
     assert!(read, "the sheet has hold points");
+    // A step that was exchanged under the finger, because its joint was too warm, is still to be done.
+    for _ in 0..20 {
+        if b.text("return document.querySelector('main').innerText").contains("Every line is done") {
+            break;
+        }
+        done(&b);
+    }
     until("all is on the disk", 20, || b.js(KEPT) == 0);
-    assert!(b.text("return document.querySelector('main').innerText").contains("Every line is done"));
+    until("the page says so", 20, || {
+        b.text("return document.querySelector('main').innerText").contains("Every line is done")
+    });
     for l in &labels {
         assert_eq!(shop.ticks(l), 1, "{l}");
     }
