@@ -21,11 +21,14 @@ pub(crate) fn group(frame: &Frame, found: &[Found]) -> (Vec<Joint>, Vec<Found>) 
     let trims = trims(frame, &meets);
     let lines: Vec<Vec<DVec3>> =
         meets.iter().map(|m| samples(&curves(frame, m, &contacts(frame, m, &trims)))).collect();
+    let boxes: Vec<(DVec3, DVec3)> = lines.iter().map(|l| around(l)).collect();
     let mut root: Vec<usize> = (0..meets.len()).collect();
     for i in 0..meets.len() {
         for k in 0..i {
             if same_place(&meets[i], &meets[k])
-                || (share(&meets[i], &meets[k]) && touch(&lines[i], &lines[k]))
+                || (overlap(&boxes[i], &boxes[k])
+                    && share(&meets[i], &meets[k])
+                    && touch(&lines[i], &lines[k]))
             {
                 let (a, b) = (find_root(&root, i), find_root(&root, k));
                 root[a.max(b)] = a.min(b);
@@ -103,6 +106,17 @@ fn samples(curves: &[Curve]) -> Vec<DVec3> {
         .flat_map(|c| (0..c.pieces.len()).map(move |p| (c, p)))
         .flat_map(|(c, p)| (0..=PER_PIECE).map(move |i| c.place(p, i as f64 / PER_PIECE as f64).at))
         .collect()
+}
+
+/// The box around points that is [`SAME_MM`] too large on each side.
+fn around(points: &[DVec3]) -> (DVec3, DVec3) {
+    let low = points.iter().copied().fold(DVec3::INFINITY, DVec3::min);
+    let high = points.iter().copied().fold(DVec3::NEG_INFINITY, DVec3::max);
+    (low - SAME_MM, high + SAME_MM)
+}
+
+fn overlap(a: &(DVec3, DVec3), b: &(DVec3, DVec3)) -> bool {
+    a.0.cmple(b.1).all() && b.0.cmple(a.1).all()
 }
 
 fn touch(a: &[DVec3], b: &[DVec3]) -> bool {
