@@ -26,10 +26,11 @@ pub fn run(a: &ServeArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         writeln!(out, "pairing code: {} {}", &code[..4], &code[4..])?;
         match server.addresses.first() {
             Some(first) => writeln!(out, "{}", square(&format!("{first}pair?code={code}")))?,
-            None => {
-                writeln!(out, "this machine has no IPv4 address on a shop network; the page is open here only (over IPv6 it serves \
-                 this machine alone)")?
-            }
+            None => writeln!(
+                out,
+                "this machine has no IPv4 address on a shop network; the page is open here only (over IPv6 it serves \
+                 this machine alone)"
+            )?,
         }
         writeln!(
             out,

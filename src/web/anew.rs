@@ -3,8 +3,8 @@
 use super::board::{self, Board, Seen};
 use super::page::{Ask, marks_for};
 use super::words::Say;
-use crate::job::{Anew, Asked, Card, ControlCard, Event, Refused, again_advised, read_again};
 use crate::job::learn::Forecast;
+use crate::job::{Anew, Asked, Card, ControlCard, Event, Refused, again_advised, read_again};
 use crate::output::json;
 use crate::plan::{Effort, Levers, Watch};
 use maud::{Markup, html};
@@ -156,7 +156,9 @@ fn work_out(board: &Board, effort: Effort, by: &str, id: &str, stop: &AtomicBool
 /// In one line above the step: what calls for a look at the plan. Empty: nothing does.
 pub fn call(seen: &Seen) -> String {
     match &seen.planning {
-        Planning::Running { .. } => "The rest is being planned anew: finish the pass you are at, then wait.".into(),
+        Planning::Running { .. } => {
+            "The rest is being planned anew: finish the pass you are at, then wait.".into()
+        }
         _ => {
             let why = reasons(seen);
             if why.is_empty() { String::new() } else { format!("Plan the rest anew: {}.", why.join("; ")) }

@@ -138,7 +138,8 @@ async fn list_part(State(app): Shared) -> Response {
 
 fn with_revision(app: &App, seen: &Seen, parts: Markup) -> Response {
     let (revision, sheet) = (seen.revision(), seen.job.revision());
-    html! { div data-revision=(revision) data-sheet=(sheet) data-job=(app.board.job_id) { (parts) } }.into_response()
+    html! { div data-revision=(revision) data-sheet=(sheet) data-job=(app.board.job_id) { (parts) } }
+        .into_response()
 }
 
 /// Server-sent events: the revision whenever there is a new one, and a sign of life.

@@ -52,10 +52,7 @@ impl Server {
     ///
     /// # Errors
     /// `Err(Ok(e))`: the port cannot be had. `Err(Err(words))`: the record's frame cannot be read.
-    pub fn new(
-        journal: Journal,
-        listen: Listen,
-    ) -> Result<Server, Result<std::io::Error, String>> {
+    pub fn new(journal: Journal, listen: Listen) -> Result<Server, Result<std::io::Error, String>> {
         let near = if listen.shop.is_some() { shop_addresses() } else { vec![] };
         let at = if listen.shop.is_some() { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
         let listener = TcpListener::bind((at, listen.port)).map_err(Ok)?;
@@ -77,6 +74,11 @@ impl Server {
         };
         let board = Board::open(journal, listen.units).map_err(Err)?;
         Ok(Server { listener, second, board, door: Arc::new(door), addresses })
+    }
+
+    /// The port that it listens on.
+    pub fn port(&self) -> u16 {
+        self.listener.local_addr().map_or(0, |a| a.port())
     }
 
     /// The code with which a device of the shop is let in.

@@ -2,8 +2,8 @@
 
 use super::board::Seen;
 use super::gate::{self, Gate};
-use super::words::{self, Say};
 use super::reading;
+use super::words::{self, Say};
 use crate::job::{Event, Item, Job, Standing, Task, When};
 use crate::output::sheet::RowKind;
 use crate::units::trim;
@@ -206,7 +206,8 @@ fn parts(seen: &Seen, item: &Item) -> Option<String> {
 
 /// Names and values that a welder sets and watches.
 fn facts(seen: &Seen, item: &Item) -> Vec<(&'static str, String)> {
-    let Task::Pass { position, volts, amps, speed_mm_s, under_c, setup, welder, step, .. } = &item.task else {
+    let Task::Pass { position, volts, amps, speed_mm_s, under_c, setup, welder, step, .. } = &item.task
+    else {
         return vec![];
     };
     let speed = Say { units: seen.units }.sentence(&format!("{} mm/s", trim(*speed_mm_s, 1)));

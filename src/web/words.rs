@@ -69,7 +69,11 @@ impl Say {
 
     /// A value of a control with its unit.
     pub fn value(self, c: &ControlCard, value: f64) -> String {
-        if self.in_inches(c) { self.units.reading(value) } else { format!("{} {}", self.plain(c, value), self.unit(c)) }
+        if self.in_inches(c) {
+            self.units.reading(value)
+        } else {
+            format!("{} {}", self.plain(c, value), self.unit(c))
+        }
     }
 
     /// A deviation with its sign, with the unit in inches only.
@@ -79,7 +83,11 @@ impl Say {
 
     /// A tolerance or a spread with its unit.
     pub fn band(self, c: &ControlCard, value: f64) -> String {
-        if self.in_inches(c) { self.units.band(value) } else { format!("{} {}", trim(value, 2), self.unit(c)) }
+        if self.in_inches(c) {
+            self.units.band(value)
+        } else {
+            format!("{} {}", trim(value, 2), self.unit(c))
+        }
     }
 
     /// A sentence with its lengths in this unit.
@@ -141,7 +149,9 @@ pub fn event(e: &Event, job: &Job, say: Say) -> String {
             format!("clamp {clamp} moved {} along {along}", say.sentence(&format!("{by_mm} mm")))
         }
         Event::Temperature { joint, value_c } => format!("{joint} at {value_c} °C"),
-        Event::Gap { joint, value_mm } => format!("gap at {joint} {}", say.sentence(&format!("{value_mm} mm"))),
+        Event::Gap { joint, value_mm } => {
+            format!("gap at {joint} {}", say.sentence(&format!("{value_mm} mm")))
+        }
         Event::Note { text } => format!("note: {text}"),
         Event::GateOpened { .. } => "weld-out opened".into(),
         Event::Replanned { card, .. } => format!("new sheet, revision {}", card.revision),
@@ -187,7 +197,10 @@ mod tests {
             assert!(inch.read(&width, typed).is_err(), "{typed}");
         }
         assert_eq!(inch.value(&width, 600.075), "23 5/8\"");
-        assert_eq!((inch.change(&width, 1.5875), inch.band(&width, 3.175)), ("+1/16\"".into(), "1/8\"".into()));
+        assert_eq!(
+            (inch.change(&width, 1.5875), inch.band(&width, 3.175)),
+            ("+1/16\"".into(), "1/8\"".into())
+        );
         assert_eq!((mm.value(&width, 600.5), mm.change(&width, 0.5)), ("600.5 mm".into(), "+0.5".into()));
         // Angles stay angles.
         let lean = control("deg");

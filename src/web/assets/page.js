@@ -128,6 +128,7 @@
         try {
           answer = await post(entry);
           said = await answer.json().catch(() => ({}));
+          heardAt = Date.now();
         } catch {
           network(false);
           later();
