@@ -248,7 +248,7 @@ fn done(seen: &Seen, outcome: &Outcome) -> Markup {
                 @for (c, (old, new, words)) in seen.job.header.controls.iter().zip(&outcome.ends) {
                     li {
                         (c.name) ": by the old order " (say.change(c, old.deviation)) ", by the new one " strong {
-                            (say.change(c, new.deviation)) " ± " (say.band(c, new.scatter))
+                            (say.change(c, new.deviation)) " ± " (say.spread(c, new.scatter))
                         }
                         ", tolerance ±" (say.band(c, c.tolerance))
                         @if !words.is_empty() { "; " (words) }

@@ -4,7 +4,7 @@
 
 use super::anew::Planning;
 use super::pull::Pull;
-use crate::job::{DeedKind, Event, Floor, Job, UsedSettings, When};
+use crate::job::{Deed, DeedKind, Event, Floor, Job, Reading, UsedSettings, When};
 use crate::journal::{Error, Journal, Written};
 use crate::output::safety::{self, Caution};
 use crate::units::Units;
@@ -13,11 +13,14 @@ use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 /// How often the file is looked at for what others have written.
 const LOOK: Duration = Duration::from_millis(250);
+
+/// Longest rest of the thread that works out the pull.
+const REST: Duration = Duration::from_secs(2);
 
 /// The job at one moment.
 #[derive(Clone)]
@@ -200,13 +203,43 @@ fn keep(board: &std::sync::Weak<Board>, mut known: AsLaid, woken: &Receiver<()>,
 
 /// The thread that works out the pull; it may take seconds on a large frame.
 fn work_out(board: &std::sync::Weak<Board>, woken: &Receiver<()>) {
+    let mut known: Option<(Moment, Arc<Pull>)> = None;
     while woken.recv().is_ok() {
         while woken.try_recv().is_ok() {}
         let Some(board) = board.upgrade() else { return };
         let seen = board.now();
-        let pull = Arc::new(Pull::of(&seen.floor, &seen.job));
+        let (moment, began) = (Moment::of(&seen), Instant::now());
+        // A vent, a note, a wait moves nothing.
+        let pull = match known.take() {
+            Some((m, pull)) if m.is(&moment) => pull,
+            _ => Arc::new(Pull::of(&seen.floor, &seen.job)),
+        };
+        known = Some((moment, pull.clone()));
         let records = seen.job.records.len();
         board.seen.send_modify(|s| *s = Arc::new(Seen { pull: Some((records, pull)), ..(**s).clone() }));
+        drop((board, seen));
+        // Half of one core at most: the page and whoever plans beside it come first.
+        std::thread::sleep(began.elapsed().min(REST));
+    }
+}
+
+/// From what the pull follows.
+struct Moment {
+    models: Arc<Floor>,
+    revision: u32,
+    deeds: Vec<Deed>,
+    readings: Vec<Reading>,
+}
+
+impl Moment {
+    fn of(seen: &Seen) -> Moment {
+        let (models, job) = (seen.floor.clone(), &seen.job);
+        Moment { models, revision: job.revision(), deeds: job.deeds.clone(), readings: job.readings.clone() }
+    }
+
+    fn is(&self, other: &Moment) -> bool {
+        Arc::ptr_eq(&self.models, &other.models)
+            && (self.revision, &self.deeds, &self.readings) == (other.revision, &other.deeds, &other.readings)
     }
 }
 

@@ -57,7 +57,7 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
         a.skip href="#steps" { "To the step" }
         (header(seen, "work"))
         p #net .notice hidden role="status" {}
-        div #conflicts role="alert" {}
+        div #conflicts role="alert" tabindex="-1" {}
         main {
             (steps(seen, ask, &lines, now))
             section #look aria-labelledby="look-head" hidden {
@@ -90,6 +90,7 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
             }
         }
         div.dock role="region" aria-label="Tick" {
+            a #unread href="#conflicts" hidden {}
             p #say role="status" {}
             (bar(seen, ask, &lines))
         }
@@ -279,7 +280,7 @@ fn pull(seen: &Seen) -> Markup {
                                 (scale(row, read, c.tolerance))
                                 p {
                                     @if let Some(n) = row.now { "now " strong { (say.change(c, n.deviation)) } ", " }
-                                    "end " strong { (say.change(c, row.end.deviation)) " ± " (say.band(c, row.end.scatter)) }
+                                    "end " strong { (say.change(c, row.end.deviation)) " ± " (say.spread(c, row.end.scatter)) }
                                     ", tolerance ±" (say.band(c, c.tolerance))
                                     @if let Some(r) = read { ", last read " strong { (say.change(c, r)) } }
                                     ": " strong { @if row.end.deviation.abs() > c.tolerance { "ends out of tolerance" } @else { "ends in tolerance" } }

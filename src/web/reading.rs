@@ -24,7 +24,7 @@ pub fn form(seen: &Seen, c: &ControlCard, expect: Option<(f64, f64)>, clamped: b
             p.expect {
                 "nominal " (say.value(c, c.nominal)) ", tolerance ±" (say.band(c, c.tolerance))
                 @if let Some((off, band)) = expect {
-                    ", expected about " (say.value(c, c.nominal + off)) " (" (say.change(c, off)) "), give or take " (say.band(c, band))
+                    ", expected about " (say.value(c, c.nominal + off)) " (" (say.change(c, off)) "), give or take " (say.spread(c, band))
                 }
             }
             div.entry {

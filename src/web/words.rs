@@ -81,7 +81,16 @@ impl Say {
         if self.in_inches(c) { self.units.change(value) } else { signed_to(value, digits(c)) }
     }
 
-    /// A tolerance or a spread with its unit.
+    /// A standard deviation with its unit, as fine as the value beside it.
+    pub fn spread(self, c: &ControlCard, value: f64) -> String {
+        if self.in_inches(c) {
+            self.units.band(value)
+        } else {
+            format!("{} {}", trim(value, digits(c)), self.unit(c))
+        }
+    }
+
+    /// A tolerance with its unit.
     pub fn band(self, c: &ControlCard, value: f64) -> String {
         if self.in_inches(c) {
             self.units.band(value)

@@ -58,6 +58,21 @@
 
   // ---- conflicts and warnings stay until somebody has seen them ---------------------------------
 
+  // Whoever has scrolled on is told that something is to be read above.
+  let inView = false;
+  const showUnread = () => {
+    const link = $("unread");
+    if (!link) return;
+    const all = load("conflicts");
+    link.hidden = all.length === 0 || inView;
+    const words = all.length ? (all.length > 1 ? all.length + " messages to read: " : "To read: ") + all[0].head : "";
+    if (link.textContent !== words) link.textContent = words;
+  };
+  new IntersectionObserver((seen) => {
+    inView = seen[seen.length - 1].isIntersecting;
+    showUnread();
+  }).observe($("conflicts"));
+
   const showConflicts = () => {
     const box = $("conflicts");
     box.replaceChildren();
@@ -81,6 +96,7 @@
       div.append(ok);
       box.append(div);
     }
+    showUnread();
   };
   const conflict = (head, what, help) => {
     save("conflicts", [...load("conflicts"), { id: newId(), head, what, help }]);
@@ -461,7 +477,13 @@
       // The big button itself stays: a press that falls into the change must not be lost.
       if (name === "bar" && old.querySelector("#done") && part.querySelector("#done")) continue;
       moved = true;
+      // Pictures that are here already stay: nothing is fetched and drawn twice.
+      const pictures = new Map(Array.from(old.querySelectorAll("img[src]"), (i) => [i.dataset.src + i.alt, i]));
       old.replaceChildren(...Array.from(part.childNodes, (n) => document.importNode(n, true)));
+      for (const i of old.querySelectorAll("img[data-src]")) {
+        const here = pictures.get(i.dataset.src + i.alt);
+        if (here) i.replaceWith(here);
+      }
     }
     revision = root.dataset.revision;
     if (Number(root.dataset.sheet) > Number(body.dataset.sheet)) {
@@ -655,8 +677,13 @@
       return unit(setup ? setup.up : [0, 0, 1]);
     };
 
+    let drawn = "";
     const draw = () => {
       if (!data) return;
+      const done = $("done-labels");
+      const now = [current, ...angles, done ? done.dataset.labels + done.dataset.setup : ""].join("|");
+      if (now === drawn) return;
+      drawn = now;
       const high = up();
       let ahead = sum([1, data.forward], [-dot(data.forward, high), high]);
       ahead = dot(ahead, ahead) > 1e-6 ? unit(ahead) : unit(cross(high, Math.abs(high[0]) < 0.9 ? [1, 0, 0] : [0, 1, 0]));
