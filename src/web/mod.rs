@@ -9,6 +9,7 @@ mod act;
 mod address;
 mod anew;
 mod board;
+mod clash;
 mod draw;
 mod gate;
 mod guard;

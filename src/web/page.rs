@@ -5,7 +5,7 @@ use super::board::Seen;
 use super::pull::Row;
 use super::step::{self, Lines, Step, Wanted, card};
 use super::words::{self, Say};
-use super::{anew, pairing, reading};
+use super::{anew, clash, pairing, reading};
 use crate::job::{Event, When};
 use crate::output::safety::{Caution, DEFERRAL_LINE};
 use crate::units::trim;
@@ -123,7 +123,7 @@ pub fn parts(seen: &Seen, ask: Ask, now: When) -> Markup {
 fn steps(seen: &Seen, ask: Ask, lines: &Lines, now: When) -> Markup {
     let job = &*seen.job;
     html! {
-        section data-part="progress" { (progress(seen, ask)) }
+        section data-part="progress" { (progress(seen, ask, now)) }
         section data-part="steps" aria-labelledby="steps-head" {
             h2 #steps-head .quiet { "Now, and next" }
             @if lines.cards.is_empty() {
@@ -169,7 +169,7 @@ fn bar(seen: &Seen, ask: Ask, lines: &Lines) -> Markup {
     }
 }
 
-fn progress(seen: &Seen, ask: Ask) -> Markup {
+fn progress(seen: &Seen, ask: Ask, now: When) -> Markup {
     let job = &*seen.job;
     let (done, all) = job.passes_done();
     let (open, revision) = (job.open().len(), job.revision());
@@ -191,6 +191,7 @@ fn progress(seen: &Seen, ask: Ask) -> Markup {
                 (reading::form(seen, c, None, clamped(seen), "again"))
             }
         }
+        (clash::shown(seen, now))
         div #done-labels hidden data-labels=(done_labels(seen)) data-setup=(job.setup().unwrap_or_default()) {}
     }
 }
@@ -231,6 +232,7 @@ fn last(seen: &Seen, ask: Ask) -> Markup {
     let gone = |n: u64| job.records.iter().any(|r| r.event == Event::Withdrawn { n });
     let mut entries = job.records.iter().rev().filter(|r| {
         !matches!(r.event, Event::Withdrawn { .. } | Event::Started {} | Event::Replanned { .. })
+            && !clash::is(r)
             && !gone(r.n)
     });
     html! {

@@ -7,7 +7,7 @@ use super::page::{self, Ask};
 use super::pairing::{Answer, MARK_S};
 use super::step::{Wanted, letter};
 use super::words::Say;
-use super::{anew, draw, list, words};
+use super::{anew, clash, draw, list, words};
 use crate::job::{Event, Job, Refused};
 use crate::journal::Error;
 use axum::extract::rejection::FormRejection;
@@ -277,7 +277,16 @@ fn enter(board: &Board, form: &Form, by: &str) -> Result<Entered, Error> {
     let event = form.event(&seen.job, say, now).map_err(Error::Refused)?;
     let said = words::event(&event, &seen.job, say);
     let reading = matches!(event, Event::Measured { .. });
-    let (written, job) = board.enter(event, by, &form.id, now)?;
+    let (written, job) = match board.enter(event.clone(), by, &form.id, now) {
+        Err(Error::Refused(r)) => {
+            if let Some(note) = clash::note(&board.job(), &event) {
+                // It is told to everybody; that it was refused is told to him who sent it in any case.
+                let _ = board.enter(note, by, &clash::id(&form.id), now);
+            }
+            return Err(Error::Refused(r));
+        }
+        other => other?,
+    };
     let mut notices = written.notices;
     notices.sort();
     notices.dedup();

@@ -227,6 +227,23 @@ fn read(folder: &Path, bytes: &[u8], deep: bool) -> bool {
     }
 }
 
+/// Found by the target below: one joint more in the record than in its frame ended in a panic.
+#[test]
+fn a_record_that_does_not_fit_its_frame_is_refused() {
+    let mut header = opened(&sound()[0]);
+    for list in ["joints", "controls"] {
+        let whole = header[list].clone();
+        let more = whole.as_array().expect("a list").iter().chain(whole.as_array().expect("a list").first()).cloned();
+        header[list] = more.collect();
+        let job = Job::fold(serde_json::from_value::<job::Header>(header.clone()).expect("a header"), vec![]);
+        let faults = Floor::of(&job).err().expect("refused");
+        assert!(faults[0].code == "E702" && faults[0].message.contains(list), "{faults:?}");
+        header[list] = whole;
+    }
+    let job = Job::fold(serde_json::from_value::<job::Header>(header).expect("a header"), vec![]);
+    assert!(Floor::of(&job).is_ok());
+}
+
 #[test]
 fn mutilated_records_are_answered() {
     let sound = sound().join("\n") + "\n";

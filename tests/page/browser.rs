@@ -63,8 +63,12 @@ fn done_at_once(b: &Browser, but: &str) -> (bool, String) {
 
 /// Enter a reading with the pad. Goes out: what the page says of it.
 pub fn read_with_the_pad(b: &Browser, figures: &str) -> String {
-    b.js("document.querySelector('.step.now .value').scrollIntoView({block: 'center'})");
-    b.press(".step.now .value");
+    // What is still being sent exchanges the fields under the finger.
+    until("all was sent", 20, || b.js(KEPT) == 0);
+    until("the field is pressed", 10, || {
+        b.js("document.querySelector('.step.now .value').scrollIntoView({block: 'center'})");
+        b.try_press(".step.now .value").is_ok() && b.js("return !!document.querySelector('.step.now .pad')") == true
+    });
     for f in figures.chars() {
         b.js(&format!(
             "const k = Array.from(document.querySelectorAll('.step.now .pad button')).find(k => k.textContent === '{f}'); \
@@ -208,6 +212,20 @@ fn two_at_once_and_the_network_away() {
         "{told}"
     );
     ann.picture("conflict", false);
+    until("the other is told, too", 10, || {
+        let told = bob.text("return document.getElementById('conflicts').innerText");
+        told.contains(&format!("{} was ticked twice", labels[2])) && told.contains("by Ann")
+    });
+    bob.js("window.scrollTo(0, document.body.scrollHeight)");
+    until("also where he has scrolled to", 10, || {
+        let link = bob.text("return document.getElementById('unread').innerText");
+        link.contains("To read: Ticked twice")
+    });
+    bob.picture("conflict-other", false);
+    assert!(
+        !ann.text("return document.getElementById('conflicts').innerText").contains("Ticked twice"),
+        "told once"
+    );
     ann.js("location.reload()");
     until("a conflict is not lost by a reload", 10, || {
         ann.text("return document.getElementById('conflicts').innerText").contains("Not entered")

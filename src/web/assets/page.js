@@ -103,6 +103,19 @@
     showConflicts();
   };
 
+  // What was ticked twice is told to everybody once; whoever sent the second tick hears it from the answer.
+  const told = (id) => save("told", [...load("told"), id].slice(-200));
+  const showClashes = () => {
+    const box = $("clashes");
+    if (!box) return;
+    const known = load("told");
+    for (const c of JSON.parse(box.dataset.list)) {
+      if (known.includes(c.id)) continue;
+      told(c.id);
+      conflict("Ticked twice", c.what, "If it was welded twice, say so at the machine: holdtrue job redo.");
+    }
+  };
+
   // ---- sending ----------------------------------------------------------------------------------
 
   let sending = false;
@@ -243,6 +256,7 @@
     const names = { gate: "gate opened without all readings: ", tick: " done", untick: " not done", skip: " not now", "take-back": "take back the last entry", measure: " read as " + fields.value, temperature: " at " + fields.value + " °C", note: " (note)" };
     const words = fields.do === "gate" ? names.gate + what : what + (names[fields.do] || "");
     const entry = { id: newId(), at: Date.now(), fields, words, from: form.dataset.at };
+    if (fields.do === "tick") told("clash-" + entry.id);
     save("queue", [...load("queue"), entry]);
     if (fields.do === "note" || fields.do === "temperature") form.reset();
     if (body.dataset.step && fields.label === body.dataset.step) {
@@ -490,6 +504,7 @@
       body.dataset.sheet = root.dataset.sheet;
       conflict("New sheet: revision " + root.dataset.sheet, "The rest was planned anew. Every printed sheet of an earlier revision is void: take it down.", "Look again what is to be done now.");
     }
+    showClashes();
     if (moved) {
       putBack(kept);
       setClocks();
@@ -805,6 +820,7 @@
   // ---- begin --------------------------------------------------------------------------------------
 
   showConflicts();
+  showClashes();
   setClocks();
   applyKept();
   listen();
