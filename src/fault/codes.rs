@@ -249,8 +249,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "E702",
         "a record that does not fit its frame",
-        "This version of the program finds other joints or controls in the frame of a record than the record names. \
-         Go on with the version that began the job, or begin a new record.",
+        "This version of the program finds other joints or controls in the frame of a record than the record names, or \
+         more welders than can be. Go on with the version that began the job, or begin a new record.",
     ),
     (
         "W701",

@@ -4,8 +4,8 @@
 use super::learn::Belief;
 use super::shop::Shop;
 use super::{
-    Bench, Cut, DeedKind, GateState, Header, Job, Judged, Outlook, Task, When, as_welded, pulses, replan_settings,
-    steps_done,
+    Bench, Cut, DeedKind, GateState, Header, Job, Judged, Outlook, Task, When, as_welded, pulses,
+    replan_settings, steps_done,
 };
 use crate::distort::{Level, Model, Tack, tack_heat};
 use crate::fault::Fault;
@@ -51,6 +51,10 @@ impl Floor {
         let h = &job.header;
         let mut frame = frame::read(&h.frame)?.value;
         if let Some(w) = h.welders {
+            // As many as a frame file may name.
+            if !(1..=4).contains(&w) {
+                return Err(vec![Fault::new("E702", format!("{w} welders cannot have begun this job"))]);
+            }
             frame.shop.welders = w;
         }
         if !h.shop.is_empty() {
@@ -321,7 +325,8 @@ fn fits(h: &Header, frame: &Frame, parts: &Parts) -> Result<(), Vec<Fault>> {
         return Ok(());
     }
     let what = if joints { "controls" } else { "joints" };
-    let words = format!("its {what} are not those that the record names; another version of the program wrote it");
+    let words =
+        format!("its {what} are not those that the record names; another version of the program wrote it");
     Err(vec![Fault::new("E702", words)])
 }
 

@@ -67,7 +67,8 @@ pub fn read_with_the_pad(b: &Browser, figures: &str) -> String {
     until("all was sent", 20, || b.js(KEPT) == 0);
     until("the field is pressed", 10, || {
         b.js("document.querySelector('.step.now .value').scrollIntoView({block: 'center'})");
-        b.try_press(".step.now .value").is_ok() && b.js("return !!document.querySelector('.step.now .pad')") == true
+        b.try_press(".step.now .value").is_ok()
+            && b.js("return !!document.querySelector('.step.now .pad')") == true
     });
     for f in figures.chars() {
         b.js(&format!(
