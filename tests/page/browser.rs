@@ -274,7 +274,7 @@ fn the_server_may_be_killed_in_the_middle_of_a_tick() {
 }
 
 /// The checker's own text, if it is here.
-fn checker() -> Option<String> {
+pub fn checker() -> Option<String> {
     match std::env::var("HOLDTRUE_AXE").map(std::fs::read_to_string) {
         Ok(Ok(text)) => Some(text),
         other => {
@@ -286,7 +286,7 @@ fn checker() -> Option<String> {
 }
 
 /// No violation, no sideways scrolling, nothing to press that is too small.
-fn sound(b: &Browser, axe: Option<&str>, what: &str) {
+pub fn sound(b: &Browser, axe: Option<&str>, what: &str) {
     b.picture(what, false);
     let wide = b.js("return document.documentElement.scrollWidth - document.documentElement.clientWidth");
     assert_eq!(wide, 0, "{what} scrolls sideways");

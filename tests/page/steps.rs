@@ -1,6 +1,6 @@
 //! In a real browser: the gate without a network, a new sheet before two devices, a tape in inches.
 
-use super::browser::{KEPT, NOW, done, open, read_with_the_pad};
+use super::browser::{KEPT, NOW, checker, done, open, read_with_the_pad, sound};
 use super::driver::driver;
 use super::served::{Shop, until};
 
@@ -21,7 +21,7 @@ fn the_gate_opens_with_what_was_read_while_the_network_was_away() {
     let b = driver.browser(320, 640, false);
     open(&b, &served, "");
     assert_eq!(b.text(NOW), "gate");
-    b.picture("gate-320", false);
+    sound(&b, checker().as_deref(), "gate-320");
     b.network(false);
     let fields = "return document.querySelectorAll('.step.now form.reading').length";
     assert_eq!(b.js(fields), 3);
@@ -48,6 +48,9 @@ fn the_gate_opens_with_what_was_read_while_the_network_was_away() {
         b.text("return JSON.stringify(document.getElementById('net').getBoundingClientRect())")
     );
     b.picture("no-network-320", false);
+    let clear = "const f = document.querySelector('footer p').getBoundingClientRect(); \
+                 return f.bottom <= document.querySelector('.dock').getBoundingClientRect().top";
+    assert_eq!(b.js(clear), true, "the deferral at the foot of the page is covered");
     b.network(true);
     until("all was sent", 30, || b.js(KEPT) == 0);
     assert_eq!(shop.ticks(&first), 1);
@@ -82,7 +85,7 @@ fn a_new_sheet_is_shown_to_everybody() {
         assert_eq!(b.text("return document.getElementById('conflicts').innerText"), "");
     }
     bob.js("document.getElementById('anew').scrollIntoView()");
-    bob.picture("anew-820", false);
+    sound(&bob, checker().as_deref(), "anew-820");
     let second = done(&bob);
     until("work goes on by the new sheet", 10, || shop.ticks(&second) == 1 && ann.text(NOW) == bob.text(NOW));
     assert_eq!(ann.complaints(), Vec::<String>::new());
@@ -105,4 +108,38 @@ fn a_tape_in_inches_has_its_own_pad() {
     b.picture("inches-390", false);
     let record = shop.records().pop().expect("a record");
     crate::support::near(record["event"]["value"].as_f64().expect("a number"), 600.075, 1e-6);
+}
+
+#[test]
+fn a_device_keeps_whose_lines_it_shows() {
+    let Some(driver) = driver() else { return };
+    let shop = Shop::begun("ladder.toml", &["--welders", "2"], |t| t);
+    shop.job("gate", &["--because", "welded by a script"]);
+    shop.job("tick", &[&shop.before_weld_out().join(",")]);
+    let header = shop.header();
+    let first_of = |w: u64| {
+        let items = header["card"]["items"].as_array().expect("lines");
+        let mine = items.iter().find(|i| i["task"]["welder"] == w).expect("a line of this welder");
+        mine["label"].as_str().expect("a label").to_string()
+    };
+    let served = shop.serve();
+    let (a, b) = (driver.browser(320, 640, true), driver.browser(390, 844, false));
+    open(&a, &served, "Ann");
+    open(&b, &served, "Bob");
+    for (one, letter, label) in [(&a, "A", first_of(0)), (&b, "B", first_of(1))] {
+        one.press(&format!("#whose button[value={letter}]"));
+        until("it is shown whose", 10, || {
+            one.text("return document.querySelector('#whose [aria-pressed=true]').value") == letter
+        });
+        assert_eq!(one.text(NOW), label, "his own line is large");
+        one.js("location.reload()");
+        until("a reload keeps it", 10, || one.text(NOW) == label);
+    }
+    sound(&a, checker().as_deref(), "welder-320");
+    // They weld at the same time and do not get in each other's way.
+    let (mine, his) = (done(&a), done(&b));
+    assert_eq!((mine.clone(), his.clone()), (first_of(0), first_of(1)));
+    until("both are ticked", 10, || shop.ticks(&mine) == 1 && shop.ticks(&his) == 1);
+    assert!(![first_of(0), first_of(1)].contains(&a.text(NOW)) && a.text(NOW) != b.text(NOW));
+    assert_eq!(a.text("return document.getElementById('conflicts').innerText"), "");
 }

@@ -817,6 +817,12 @@
     return { mark };
   })();
 
+  // The foot of the page, and whatever is scrolled to, stays clear of the button however tall its dock is.
+  const dock = document.querySelector(".dock");
+  if (dock) {
+    new ResizeObserver(() => document.documentElement.style.setProperty("--dock", dock.offsetHeight + "px")).observe(dock);
+  }
+
   // ---- begin --------------------------------------------------------------------------------------
 
   showConflicts();
