@@ -204,13 +204,15 @@ fn clamped(seen: &Seen) -> bool {
 /// Whose lines this device shows.
 fn whose(seen: &Seen, ask: Ask) -> Markup {
     let now = ask.wanted.welder;
-    let all = (0..seen.welders()).map(|w| (Some(w), format!("welder {}", step::letter(w))));
+    let each = (0..seen.welders()).map(|w| (Some(w), step::letter(w).to_string()));
     html! {
-        form #whose.plain method="post" action="/welder" {
+        form #whose method="post" action="/welder" {
             fieldset {
-                legend { "Lines shown on this device" }
-                @for (who, words) in std::iter::once((None, "all".to_string())).chain(all) {
-                    button type="submit" name="welder" value=[who.map(step::letter)] aria-pressed=(if who == now { "true" } else { "false" }) {
+                legend .quiet { "Lines shown on this device" }
+                span aria-hidden="true" { "Welder" }
+                @for (who, words) in each.chain([(None, "all".to_string())]) {
+                    button type="submit" name="welder" value=[who.map(step::letter)] aria-pressed=(if who == now { "true" } else { "false" })
+                        aria-label={ @if who.is_some() { "welder " } (words) } {
                         @if who == now { "✓ " } (words)
                     }
                 }

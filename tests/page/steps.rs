@@ -26,9 +26,11 @@ fn the_gate_opens_with_what_was_read_while_the_network_was_away() {
     let fields = "return document.querySelectorAll('.step.now form.reading').length";
     assert_eq!(b.js(fields), 3);
     for i in 0..3 {
+        let nominal =
+            b.text(&format!("return document.querySelectorAll('.step.now .value')[{i}].placeholder"));
         b.js(&format!(
-            "const f = document.querySelectorAll('.step.now form.reading')[{i}]; const v = f.querySelector('.value'); \
-             v.value = v.placeholder; f.querySelector('button[type=submit]').click()"
+            "const f = document.querySelectorAll('.step.now form.reading')[{i}]; \
+             f.querySelector('.value').value = '{nominal}'; f.querySelector('button[type=submit]').click()"
         ));
     }
     until("the page goes on", 10, || b.text(NOW) == first);
