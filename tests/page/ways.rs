@@ -217,7 +217,8 @@ fn a_page_in_inches_reads_and_says_inches() {
     }
     let wrong = read("wide", "inch-entry-4");
     assert!(wrong.status == 409 && wrong.body.contains("23 5/8"), "{wrong:?}");
-    until("the pull is worked out", 20, || served.get("/part").body.contains("tolerance ±"));
+    until("the last reading is shown", 20, || served.get("/part").body.contains("read as 23 41/64&quot;"));
+    until("the pull is worked out", 20, || served.get("/part").body.contains("ends in tolerance"));
     let page = served.get("/part").body;
     assert!(page.contains("read as 23 41/64&quot;") && page.contains("in/min"), "{page}");
     for part in [page, served.get("/list").body, served.get("/").body] {
