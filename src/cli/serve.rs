@@ -2,13 +2,10 @@
 
 use super::args::{Common, ServeArgs};
 use super::exit::{Exit, Stop};
-use crate::job::{Bench, Floor, Job};
 use crate::journal;
-use crate::seam::Seams;
 use crate::web::{self, Listen, Pairing, Server};
 use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
-use std::sync::Arc;
 
 pub fn run(a: &ServeArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let (journal, notices) = journal::open(&a.record).map_err(super::job::stop)?;
@@ -18,16 +15,9 @@ pub fn run(a: &ServeArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         }
     }
     let shop = if a.shop { Some(pairing(a.forget, err)?) } else { None };
-    let make = |job: &Job| match Floor::of(job) {
-        Ok(floor) => Ok(Arc::new(OnThePage(floor)) as Arc<dyn web::Floor>),
-        Err(faults) => {
-            let words: Vec<&str> = faults.iter().map(|f| f.message.as_str()).collect();
-            Err(format!("error: the frame in this record cannot be read: {}", words.join("; ")))
-        }
-    };
     let name = journal.job().header.name.clone();
-    let listen = Listen { port: a.port, shop };
-    let server = Server::new(journal, Box::new(make), listen).map_err(|e| no_server(e, a.port))?;
+    let listen = Listen { port: a.port, shop, units: common.units.map(Into::into) };
+    let server = Server::new(journal, listen).map_err(|e| no_server(e, a.port))?;
     writeln!(out, "{name}: the shop page")?;
     for address in &server.addresses {
         writeln!(out, "  {address}")?;
@@ -36,9 +26,11 @@ pub fn run(a: &ServeArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         writeln!(out, "pairing code: {} {}", &code[..4], &code[4..])?;
         match server.addresses.first() {
             Some(first) => writeln!(out, "{}", square(&format!("{first}pair?code={code}")))?,
-            None => {
-                writeln!(out, "this machine has no address on a shop network; the page is open here only")?
-            }
+            None => writeln!(
+                out,
+                "this machine has no IPv4 address on a shop network; the page is open here only (over IPv6 it serves \
+                 this machine alone)"
+            )?,
         }
         writeln!(
             out,
@@ -51,20 +43,9 @@ pub fn run(a: &ServeArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
     server.run().map_err(|e| Stop::new(Exit::Io, format!("error: the page cannot be served: {e}")))
 }
 
-struct OnThePage(Floor);
-
-impl web::Floor for OnThePage {
-    fn bench(&self) -> Bench<'_> {
-        self.0.bench()
-    }
-    fn seams(&self) -> &Seams {
-        &self.0.parts.seams
-    }
-}
-
 fn no_server(e: Result<std::io::Error, String>, port: u16) -> Stop {
     match e {
-        Err(words) => Stop::new(Exit::BadInput, words),
+        Err(words) => Stop::new(Exit::BadInput, format!("error: {words}")),
         Ok(e) if e.kind() == ErrorKind::AddrInUse => Stop::new(
             Exit::Busy,
             format!("error: port {port} is taken by another program\nhelp: name another one with --port"),

@@ -247,6 +247,12 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "The record of a job holds shop factors that this version of the program cannot read.",
     ),
     (
+        "E702",
+        "a record that does not fit its frame",
+        "This version of the program finds other joints or controls in the frame of a record than the record names, or \
+         more welders than can be. Go on with the version that began the job, or begin a new record.",
+    ),
+    (
         "W701",
         "prediction wider than the tolerance",
         "The scatter of a control is larger than its tolerance: only measuring can keep it.",

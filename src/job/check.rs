@@ -214,15 +214,20 @@ impl Job {
         said
     }
 
-    /// How the gate between tacking and welding out stands.
-    pub fn gate(&self) -> GateState {
+    /// The hold point at which the gate between tacking and welding out stands: the last one before the
+    /// first pass of the first sheet. None if this job has no gate.
+    pub fn gate_line(&self) -> Option<&Item> {
         let first = &self.header.card.items;
         let pass = first.iter().position(Item::is_pass).unwrap_or(0);
-        let asked = first[..pass].iter().rev().find_map(|i| match &i.task {
-            Task::Hold { controls, .. } if !controls.is_empty() => Some(controls),
-            _ => None,
-        });
-        let Some(asked) = asked else { return GateState::None };
+        let asks = |i: &&Item| matches!(&i.task, Task::Hold { controls, .. } if !controls.is_empty());
+        first[..pass].iter().rev().find(asks)
+    }
+
+    /// How the gate between tacking and welding out stands.
+    pub fn gate(&self) -> GateState {
+        let Some(Task::Hold { controls: asked, .. }) = self.gate_line().map(|i| &i.task) else {
+            return GateState::None;
+        };
         let is_pass = |d: &Deed| matches!(&d.kind, DeedKind::Laid { label, .. } if self.item(label).is_some_and(Item::is_pass));
         let begun = self.deeds.iter().position(is_pass).unwrap_or(self.deeds.len());
         let is_tack = |d: &Deed| matches!(d.kind, DeedKind::Laid { .. } | DeedKind::Cut(_));

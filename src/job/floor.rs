@@ -4,8 +4,8 @@
 use super::learn::Belief;
 use super::shop::Shop;
 use super::{
-    Bench, Cut, DeedKind, GateState, Job, Judged, Outlook, Task, When, as_welded, pulses, replan_settings,
-    steps_done,
+    Bench, Cut, DeedKind, GateState, Header, Job, Judged, Outlook, Task, When, as_welded, pulses,
+    replan_settings, steps_done,
 };
 use crate::distort::{Level, Model, Tack, tack_heat};
 use crate::fault::Fault;
@@ -51,6 +51,10 @@ impl Floor {
         let h = &job.header;
         let mut frame = frame::read(&h.frame)?.value;
         if let Some(w) = h.welders {
+            // As many as a frame file may name.
+            if !(1..=4).contains(&w) {
+                return Err(vec![Fault::new("E702", format!("{w} welders cannot have begun this job"))]);
+            }
             frame.shop.welders = w;
         }
         if !h.shop.is_empty() {
@@ -59,6 +63,7 @@ impl Floor {
             shop.factors().apply(&mut frame.pull);
         }
         let mut parts = plan::parts(&frame)?;
+        fits(h, &frame, &parts)?;
         // Tacks were laid with the heat of the first plan, whatever came after.
         let tack_q_j_mm = tack_heat(&parts.seams, &parts.passes);
         // Gaps that were read hold for what is not welded yet; what is welded carries its own heat.
@@ -308,6 +313,21 @@ impl Floor {
         off.retain(|c| !on.contains(c));
         (on, off)
     }
+}
+
+/// Joints and controls of a record are counted as its own frame has them; another version of the program, or
+/// another hand, may have it otherwise.
+fn fits(h: &Header, frame: &Frame, parts: &Parts) -> Result<(), Vec<Fault>> {
+    let joints = h.joints.iter().map(|j| &j.name).eq(parts.joints.joints.iter().map(|j| &j.name));
+    let of_record = h.controls.iter().map(|c| (c.name.as_str(), c.unit.as_str()));
+    let controls = of_record.eq(frame.controls.iter().map(|c| (c.name.as_str(), c.kind.unit())));
+    if joints && controls {
+        return Ok(());
+    }
+    let what = if joints { "controls" } else { "joints" };
+    let words =
+        format!("its {what} are not those that the record names; another version of the program wrote it");
+    Err(vec![Fault::new("E702", words)])
 }
 
 fn taken_out(job: &Job, tack: &str) -> bool {

@@ -4,6 +4,8 @@
 //! Goes out: a [`Job`], the next line to do, what a reading means, the shrinkage factors learnt.
 //! Out of bounds: the clock (time arrives in the event), files, printing.
 
+mod advice;
+mod again;
 mod card;
 mod check;
 mod combine;
@@ -21,13 +23,15 @@ pub mod straighten;
 mod state;
 mod warm;
 
+pub use advice::{again_advised, read_again};
+pub use again::{Anew, Asked, NoNewPlan};
 pub use card::{Card, ControlCard, Item, JointCard, Task};
 pub use check::{GateState, Refused, undo};
 pub use deviations::deviations;
 pub use event::{Cut, Event, FORMAT, Header, Record, UsedSettings, When};
 pub use floor::{Floor, Said};
 pub use look::Progress;
-pub use next::{Next, Ready, next};
+pub use next::{Next, Ready, next, next_of};
 pub use pick::{Picked, parse_ticks};
 pub use reading::{Expected, Judged, Tool, Verdict, judge, parse_reading};
 pub use replay::{Bench, Outlook, as_welded, replan_settings, steps_done};

@@ -35,7 +35,12 @@ const AHEAD: usize = 4;
 /// be welded now). A pass that is too warm gives way to the first later pass that is not; a line
 /// that is not a pass (turn, hold, clamp …) is never jumped over.
 pub fn next<'a>(job: &'a Job, minutes: &dyn Fn(&Item) -> f64) -> Next<'a> {
-    let open = job.open();
+    next_of(job, job.open(), minutes)
+}
+
+/// As [`next`], with only those open lines in view that are somebody's: the passes of one welder, say,
+/// and what is everybody's.
+pub fn next_of<'a>(job: &'a Job, open: Vec<&'a Item>, minutes: &dyn Fn(&Item) -> f64) -> Next<'a> {
     let mut nothing = Next { now: None, held_up: None, ready: vec![], then: vec![], why: String::new() };
     if job.finished.is_some() {
         nothing.why = "this job is finished".into();

@@ -29,6 +29,23 @@ pub fn close_up(
     seam: usize,
     notes: &[SegmentNote],
 ) -> Drawing {
+    drawn(frame, joints, seams, seam, notes, None)
+}
+
+/// The close-up of a seam with one tack marked: `tack` is the line of the seam and the arc length of the
+/// tack's middle on it, mm.
+pub fn of_tack(frame: &Frame, joints: &Joints, seams: &Seams, seam: usize, tack: (usize, f64)) -> Drawing {
+    drawn(frame, joints, seams, seam, &[], Some(tack))
+}
+
+fn drawn(
+    frame: &Frame,
+    joints: &Joints,
+    seams: &Seams,
+    seam: usize,
+    notes: &[SegmentNote],
+    tack: Option<(usize, f64)>,
+) -> Drawing {
     let (width, height) = SIZE_MM;
     let meet = &joints.meets[seam];
     let weld = &seams.seams[seam];
@@ -68,6 +85,9 @@ pub fn close_up(
         if let Some(forward) = note.forward {
             taken.extend(way(&mut drawing, weld, segment, forward, &fitted, middle));
         }
+    }
+    if let Some((at, along)) = tack.and_then(|(line, s)| place_on(weld, line, s, &fitted)) {
+        taken.extend(tack_here(&mut drawing, at, along, middle));
     }
     numbers(
         &mut drawing,
@@ -285,6 +305,24 @@ fn way(
     let head = [points[points.len() - 4], points[points.len() - 1]];
     drawing.arrow(&head, 2.6, Pen::black(0.5));
     points.iter().map(|p| Area::around(*p, 1.2, 1.2)).collect()
+}
+
+/// A dot in a ring where the tack goes, with a word beside it, inside the seam.
+fn tack_here(drawing: &mut Drawing, at: Pt, along: Pt, middle: Pt) -> Vec<Area> {
+    drawing.circle(at, 3.0, Some(Pen::black(0.6)), Some(WHITE));
+    drawing.tinted(Tint::Weld, |d| d.circle(at, 1.7, None, Some(BLACK)));
+    let to_middle = middle - at;
+    let across = along.across();
+    let inwards = if across.x * to_middle.x + across.y * to_middle.y < 0.0 { across * -1.0 } else { across };
+    // A word is wider than high: it keeps off the ring by as much as it reaches towards it.
+    let word = Text::new(pt(0.0, 0.0), "TACK", 3.4).bold();
+    let reach = 3.8 + 0.5 * (inwards.x.abs() * word.width_mm() + inwards.y.abs() * 3.4);
+    let place = at + inwards * reach;
+    let word = Text { at: pt(place.x, place.y + 1.2), ..word.middle() };
+    drawing.rectangle(word.area().grown(0.3), None, Some(WHITE));
+    let taken = vec![word.area().grown(0.3), Area::around(at, 6.4, 6.4)];
+    drawing.text(word);
+    taken
 }
 
 /// Numbers of the segments with the rows that weld them, outside the seam.

@@ -14,11 +14,7 @@ use crate::units::{self, Units};
 pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
     let mut sheet = Sheet::new(title(plan, date), &facts::facts(plan));
     sheet.cover = cover(plan);
-    sheet.rows = plan
-        .lines
-        .iter()
-        .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
-        .collect();
+    sheet.rows = plan.lines.iter().map(|l| row(plan, l)).collect();
     sheet.further = further(plan);
     super::units::put(&mut sheet, plan.frame.units);
     sheet

@@ -2,7 +2,7 @@
 //! that measures right.
 
 use super::fill::{Say, row, seam_words, title};
-use super::sheet::{Block, CheckRow, Column, Sheet, Table};
+use super::sheet::{Block, Column, Sheet, Table};
 use super::understood::shape_in;
 use super::view::View;
 use super::{facts, pictures};
@@ -28,10 +28,7 @@ pub fn lines(plan: &WeldPlan) -> &[Line] {
 pub fn sheet(plan: &WeldPlan, date: &str) -> Sheet {
     let mut sheet = Sheet::new(title(plan, date), &facts::facts(plan));
     sheet.cover = cover(plan);
-    sheet.rows = lines(plan)
-        .iter()
-        .map(|l| CheckRow { picture: pictures::beside(plan, &l.act), ..row(plan, l) })
-        .collect();
+    sheet.rows = lines(plan).iter().map(|l| row(plan, l)).collect();
     sheet.further = further(plan);
     super::units::put(&mut sheet, plan.frame.units);
     sheet

@@ -1,7 +1,7 @@
 //! What a person does at the page, as an event for the record.
 
-use super::words;
-use crate::job::{Event, Job, Refused, Tool, When, parse_reading};
+use super::words::{self, Say};
+use crate::job::{Event, Job, Refused, Tool, When};
 use serde::Deserialize;
 
 /// A tick that was kept on a phone for longer than this has no known time, s.
@@ -11,7 +11,8 @@ const LONGEST_AGO_S: f64 = 7.0 * 24.0 * 3600.0;
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
 pub struct Form {
-    /// The act: `tick`, `untick`, `take-back`, `skip`, `measure`, `temperature`, `note`.
+    /// The act: `tick`, `untick`, `take-back`, `skip`, `measure`, `temperature`, `note`, `gate`, `replan`,
+    /// `replan-enough`.
     #[serde(rename = "do")]
     pub act: String,
     /// Name of this one entry, made by the page: sent twice, it is entered once.
@@ -38,6 +39,8 @@ pub struct Form {
     pub joint: String,
     /// Words of a note, or why.
     pub words: String,
+    /// How long a re-plan may search.
+    pub effort: String,
 }
 
 impl Form {
@@ -50,7 +53,7 @@ impl Form {
     ///
     /// # Errors
     /// What was typed makes no sense.
-    pub fn event(&self, job: &Job, now: When) -> Result<Event, Refused> {
+    pub fn event(&self, job: &Job, say: Say, now: When) -> Result<Event, Refused> {
         match self.act.as_str() {
             "tick" => Ok(Event::tick(self.label.clone(), self.when(now))),
             "untick" => Ok(Event::Unticked { label: self.label.clone(), why: words::note(&self.words) }),
@@ -59,7 +62,7 @@ impl Form {
                 Ok(n) => Ok(Event::Withdrawn { n }),
                 Err(_) => Err(Refused::new("no record was named", "")),
             },
-            "measure" => self.reading(job),
+            "measure" => self.reading(job, say),
             "temperature" => {
                 let joint = job.find_joint(&self.joint)?.to_string();
                 let typed = self.value.trim().replace(',', ".");
@@ -79,6 +82,8 @@ impl Form {
                     Ok(Event::Note { text })
                 }
             }
+            // Whether a reason is one is asked under the lock.
+            "gate" => Ok(Event::GateOpened { why: words::note(&self.words) }),
             _ => Err(Refused::new(
                 "the page asked for something that is not known here",
                 "load the page again",
@@ -94,12 +99,12 @@ impl Form {
         now.checked_sub(jiff::SignedDuration::from_millis((ago.max(0.0) * 1000.0) as i64)).ok()
     }
 
-    fn reading(&self, job: &Job) -> Result<Event, Refused> {
+    fn reading(&self, job: &Job, say: Say) -> Result<Event, Refused> {
         let name = job.find_control(&self.control)?.to_string();
         let Some(control) = job.control(&name) else {
             return Err(Refused::new(format!("there is no control \"{name}\""), ""));
         };
-        let value = parse_reading(&self.value, control)?;
+        let value = say.read(control, &self.value)?;
         let tool = if self.tool.is_empty() {
             Tool::usual(&control.unit)
         } else {
@@ -108,7 +113,7 @@ impl Form {
         };
         let error = tool.error(&control.unit).ok_or_else(|| {
             Refused::new(
-                format!("a {} does not read {}", tool.word(), words::unit(&control.unit)),
+                format!("a {} does not read {}", tool.word(), say.unit(control)),
                 "take another tool",
             )
         })?;

@@ -1,20 +1,26 @@
 //! What everybody at the page sees: the job as the record has it, how long each pass must wait, how
-//! far the frame has pulled. One thread keeps it in step with the file, another works out the pull.
+//! far the frame has pulled, how a re-plan stands. One thread keeps it in step with the file, another
+//! works out the pull.
 
+use super::anew::Planning;
 use super::pull::Pull;
-use super::{Floor, MakeFloor};
-use crate::job::{DeedKind, Event, Job, UsedSettings, When};
+use crate::job::{Deed, DeedKind, Event, Floor, Job, Reading, UsedSettings, When};
 use crate::journal::{Error, Journal, Written};
 use crate::output::safety::{self, Caution};
+use crate::units::Units;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
+use std::sync::atomic::AtomicBool;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 /// How often the file is looked at for what others have written.
 const LOOK: Duration = Duration::from_millis(250);
+
+/// Longest rest of the thread that works out the pull.
+const REST: Duration = Duration::from_secs(2);
 
 /// The job at one moment.
 #[derive(Clone)]
@@ -24,13 +30,17 @@ pub struct Seen {
     /// When each open pass is cool enough, by label; what is missing can be welded at once.
     pub ready_at: BTreeMap<String, When>,
     /// The models.
-    pub floor: Arc<dyn Floor>,
+    pub floor: Arc<Floor>,
+    /// The unit of length in which the page reads and prints.
+    pub units: Units,
     /// How far it pulls, as of the record with the number beside it.
     pub pull: Option<(usize, Arc<Pull>)>,
     /// The deferral first, then the cautions of the plan in force.
     pub cautions: Arc<Vec<Caution>>,
     /// What is wrong with the record, in words.
     pub trouble: Option<String>,
+    /// A re-plan that was begun at the page.
+    pub planning: Planning,
 }
 
 impl Seen {
@@ -38,7 +48,13 @@ impl Seen {
     pub fn revision(&self) -> String {
         let records = self.job.records.len();
         let pull = self.pull.as_ref().map_or(0, |p| p.0 + 1);
-        format!("{records}.{pull}.{}", self.trouble.as_ref().map_or(0, |t| 1 + t.len()))
+        let trouble = self.trouble.as_ref().map_or(0, |t| 1 + t.len());
+        format!("{records}.{pull}.{trouble}.{}", self.planning.mark())
+    }
+
+    /// Welders at work on this job.
+    pub fn welders(&self) -> usize {
+        self.floor.frame.shop.welders
     }
 
     /// Seconds until a pass is cool enough; 0 = now.
@@ -50,32 +66,49 @@ impl Seen {
 /// The job that is served.
 pub struct Board {
     journal: Mutex<Journal>,
-    seen: watch::Sender<Arc<Seen>>,
+    pub(super) seen: watch::Sender<Arc<Seen>>,
     wake: Mutex<Sender<()>>,
+    /// Set while a re-plan runs: true asks it to take the best order so far.
+    pub(super) planning: Mutex<Option<Arc<AtomicBool>>>,
     /// Tells this job from others: the first digits of a checksum of what it began from.
     pub job_id: String,
 }
 
 impl Board {
-    /// Begin to serve a job: its models are built here.
+    /// Begin to serve a job: its models are built here. `units`: none takes those of the frame file.
     ///
     /// # Errors
     /// The frame in the record cannot be read; in words.
-    pub fn open(journal: Journal, make: MakeFloor) -> Result<Arc<Board>, String> {
+    pub fn open(journal: Journal, units: Option<Units>) -> Result<Arc<Board>, String> {
         let job = Arc::new(journal.job().clone());
-        let floor = make(&job)?;
-        let ready_at = ready(&*floor, &job);
-        let cautions = Arc::new(cautions(&job));
-        let first = Seen { job: job.clone(), ready_at, floor, pull: None, cautions, trouble: None };
+        let floor = Arc::new(floor(&job)?);
+        let ready_at = ready(&floor, &job);
+        let first = Seen {
+            ready_at,
+            units: units.unwrap_or(floor.frame.units),
+            floor,
+            pull: None,
+            cautions: Arc::new(cautions(&job)),
+            trouble: None,
+            planning: Planning::default(),
+            job: job.clone(),
+        };
         let (seen, _) = watch::channel(Arc::new(first));
         let (wake, woken) = channel();
         let h = &job.header;
         let began = format!("{} {} {}", h.frame_sha256, h.began, h.card.plan_id);
         let job_id = Sha256::digest(began.as_bytes()).iter().take(6).map(|b| format!("{b:02x}")).collect();
-        let board = Arc::new(Board { journal: Mutex::new(journal), seen, wake: Mutex::new(wake), job_id });
+        let board = Arc::new(Board {
+            journal: Mutex::new(journal),
+            seen,
+            wake: Mutex::new(wake),
+            planning: Mutex::new(None),
+            job_id,
+        });
         let (pull_wake, pull_woken) = channel();
         let keeper = Arc::downgrade(&board);
-        std::thread::spawn(move || keep(&keeper, &make, &woken, &pull_wake));
+        let laid = laid(&job);
+        std::thread::spawn(move || keep(&keeper, laid, &woken, &pull_wake));
         let weak = Arc::downgrade(&board);
         std::thread::spawn(move || work_out(&weak, &pull_woken));
         Ok(board)
@@ -104,6 +137,11 @@ impl Board {
         Ok((written, job))
     }
 
+    /// The job as the record has it, and not only as it was last shown.
+    pub fn job(&self) -> Job {
+        self.journal().job().clone()
+    }
+
     fn journal(&self) -> MutexGuard<'_, Journal> {
         self.journal.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -120,8 +158,7 @@ impl Board {
 }
 
 /// The thread that keeps what is seen in step with the file.
-fn keep(board: &std::sync::Weak<Board>, make: &MakeFloor, woken: &Receiver<()>, pull_wake: &Sender<()>) {
-    let mut settings: Vec<(String, UsedSettings)> = vec![];
+fn keep(board: &std::sync::Weak<Board>, mut known: AsLaid, woken: &Receiver<()>, pull_wake: &Sender<()>) {
     let _ = pull_wake.send(());
     loop {
         let waited = woken.recv_timeout(LOOK);
@@ -132,23 +169,24 @@ fn keep(board: &std::sync::Weak<Board>, make: &MakeFloor, woken: &Receiver<()>, 
             return;
         }
         let mut trouble = board.look();
-        let job = board.journal().job().clone();
+        let job = board.job();
         let old = board.now();
         let same = old.job.records.len() == job.records.len()
             && old.job.records.last().map(|r| r.at) == job.records.last().map(|r| r.at);
         if same && trouble == old.trouble {
             continue;
         }
-        let used = used(&job);
-        let mut floor = old.floor.clone();
-        if used != settings {
-            match make(&job) {
-                Ok(f) => floor = f,
+        let laid = laid(&job);
+        let mut models = old.floor.clone();
+        if laid != known {
+            match floor(&job) {
+                Ok(f) => models = Arc::new(f),
                 Err(why) => trouble = Some(why),
             }
-            settings = used;
+            known = laid;
         }
-        let ready_at = ready(&*floor, &job);
+        let floor = models;
+        let ready_at = ready(&floor, &job);
         let cautions = if job.revision() == old.job.revision() {
             old.cautions.clone()
         } else {
@@ -156,7 +194,8 @@ fn keep(board: &std::sync::Weak<Board>, make: &MakeFloor, woken: &Receiver<()>, 
         };
         let job = Arc::new(job);
         board.seen.send_modify(|s| {
-            *s = Arc::new(Seen { job, ready_at, floor, pull: s.pull.clone(), cautions, trouble });
+            let (pull, planning) = (s.pull.clone(), s.planning.clone());
+            *s = Arc::new(Seen { job, ready_at, floor, units: s.units, pull, cautions, trouble, planning });
         });
         let _ = pull_wake.send(());
     }
@@ -164,18 +203,48 @@ fn keep(board: &std::sync::Weak<Board>, make: &MakeFloor, woken: &Receiver<()>, 
 
 /// The thread that works out the pull; it may take seconds on a large frame.
 fn work_out(board: &std::sync::Weak<Board>, woken: &Receiver<()>) {
+    let mut known: Option<(Moment, Arc<Pull>)> = None;
     while woken.recv().is_ok() {
         while woken.try_recv().is_ok() {}
         let Some(board) = board.upgrade() else { return };
         let seen = board.now();
-        let pull = Arc::new(Pull::of(&*seen.floor, &seen.job));
+        let (moment, began) = (Moment::of(&seen), Instant::now());
+        // A vent, a note, a wait moves nothing.
+        let pull = match known.take() {
+            Some((m, pull)) if m.is(&moment) => pull,
+            _ => Arc::new(Pull::of(&seen.floor, &seen.job)),
+        };
+        known = Some((moment, pull.clone()));
         let records = seen.job.records.len();
         board.seen.send_modify(|s| *s = Arc::new(Seen { pull: Some((records, pull)), ..(**s).clone() }));
+        drop((board, seen));
+        // Half of one core at most: the page and whoever plans beside it come first.
+        std::thread::sleep(began.elapsed().min(REST));
+    }
+}
+
+/// From what the pull follows.
+struct Moment {
+    models: Arc<Floor>,
+    revision: u32,
+    deeds: Vec<Deed>,
+    readings: Vec<Reading>,
+}
+
+impl Moment {
+    fn of(seen: &Seen) -> Moment {
+        let (models, job) = (seen.floor.clone(), &seen.job);
+        Moment { models, revision: job.revision(), deeds: job.deeds.clone(), readings: job.readings.clone() }
+    }
+
+    fn is(&self, other: &Moment) -> bool {
+        Arc::ptr_eq(&self.models, &other.models)
+            && (self.revision, &self.deeds, &self.readings) == (other.revision, &other.deeds, &other.readings)
     }
 }
 
 /// Moments at which the open passes are cool enough, as far as they lie ahead.
-fn ready(floor: &dyn Floor, job: &Job) -> BTreeMap<String, When> {
+fn ready(floor: &Floor, job: &Job) -> BTreeMap<String, When> {
     let now = super::words::now();
     let later = |m: f64| now.checked_add(jiff::SignedDuration::from_secs_f64((m * 60.0).min(1e6))).ok();
     let minutes = floor.bench().minutes(job, now);
@@ -207,10 +276,28 @@ fn cautions(job: &Job) -> Vec<Caution> {
     of_plan.into_iter().map(|c| Caution { lines: lines(&c.text), heading: c.heading, own: false }).collect()
 }
 
-fn used(job: &Job) -> Vec<(String, UsedSettings)> {
-    let with = |k: &DeedKind| match k {
-        DeedKind::Laid { label, settings: Some(s), .. } => Some((label.clone(), s.clone())),
+/// The models of a job, or why there are none, in words.
+pub(super) fn floor(job: &Job) -> Result<Floor, String> {
+    Floor::of(job).map_err(|faults| {
+        let words: Vec<&str> = faults.iter().map(|f| f.message.as_str()).collect();
+        format!("the frame in this record cannot be read: {}", words.join("; "))
+    })
+}
+
+/// From what the models of a job follow besides its frame: the revision, gaps, and passes that were laid
+/// with other settings than those of the sheet or at a gap.
+type AsLaid = (u32, Vec<(String, f64)>, Vec<(String, Option<UsedSettings>)>);
+
+fn laid(job: &Job) -> AsLaid {
+    let gap = |label: &str| {
+        let joint = job.item(label).and_then(|i| i.joint());
+        job.gaps.iter().any(|(j, _)| Some(j.as_str()) == joint)
+    };
+    let other = |k: &DeedKind| match k {
+        DeedKind::Laid { label, settings, .. } if settings.is_some() || gap(label) => {
+            Some((label.clone(), settings.clone()))
+        }
         _ => None,
     };
-    job.deeds.iter().filter_map(|d| with(&d.kind)).collect()
+    (job.revision(), job.gaps.clone(), job.deeds.iter().filter_map(|d| other(&d.kind)).collect())
 }

@@ -3,7 +3,7 @@
 use super::board::Seen;
 use crate::frame::Shape;
 use crate::job::{Item, Task};
-use crate::output::close_up::{SegmentNote, close_up};
+use crate::output::close_up::{self, SegmentNote};
 use crate::output::svg::svg;
 use crate::seam::Seam;
 use glam::DVec3;
@@ -29,7 +29,7 @@ pub fn frame(seen: &Seen) -> Value {
             json!({"name": t.name, "width": width, "line": t.axis.iter().map(place).collect::<Vec<_>>()})
         })
         .collect();
-    let seams = &seen.floor.seams().seams;
+    let seams = &seen.floor.parts.seams.seams;
     let passes: serde_json::Map<String, Value> = bench
         .passes
         .passes
@@ -68,16 +68,23 @@ fn on(seam: &Seam, line: usize, s_mm: f64) -> DVec3 {
     seam.point(line, s_mm).at
 }
 
-/// The close-up of the seam of a line, with the way of this pass only.
+/// The close-up of the seam of a line: a pass with its way, a tack with its place, nothing else.
 pub fn close_up_of(seen: &Seen, item: &Item) -> Option<String> {
     let bench = seen.floor.bench();
-    let seams = seen.floor.seams();
+    let seams = &seen.floor.parts.seams;
     let seam = seams.seams.iter().position(|s| Some(s.name.as_str()) == item.seam())?;
-    let mut notes = vec![SegmentNote::default(); seams.seams[seam].segments.len()];
-    if let Task::Pass { forward, .. } = &item.task
-        && let Some(p) = bench.passes.passes.iter().find(|p| p.label == item.label)
-    {
-        notes[p.segment] = SegmentNote { forward: Some(*forward), rows: "NOW".into() };
-    }
-    Some(svg(&close_up(bench.frame, bench.joints, seams, seam, &notes)))
+    let mut drawing = match bench.tacks.iter().find(|t| t.0 == item.label) {
+        Some((_, t)) => close_up::of_tack(bench.frame, bench.joints, seams, seam, (t.line, t.at_mm)),
+        None => {
+            let mut notes = vec![SegmentNote::default(); seams.seams[seam].segments.len()];
+            if let Task::Pass { forward, .. } = &item.task
+                && let Some(p) = bench.passes.passes.iter().find(|p| p.label == item.label)
+            {
+                notes[p.segment] = SegmentNote { forward: Some(*forward), rows: "NOW".into() };
+            }
+            close_up::close_up(bench.frame, bench.joints, seams, seam, &notes)
+        }
+    };
+    crate::output::units::picture(&mut drawing, seen.units);
+    Some(svg(&drawing))
 }

@@ -70,7 +70,9 @@ fn refuse(door: &Door, request: &Request) -> Option<Response> {
     let peer = request.extensions().get::<Peer>().map(|p| p.0.ip());
     let near = match peer {
         Some(IpAddr::V4(ip)) => is_near(ip),
-        _ => false,
+        // Over IPv6 this machine serves itself only.
+        Some(IpAddr::V6(ip)) => ip.is_loopback(),
+        None => false,
     };
     if !near {
         return Some(say(StatusCode::FORBIDDEN, "this page is for the shop's own network"));

@@ -2,9 +2,9 @@
 
 use super::board::Seen;
 use super::page::{Ask, marks_for};
-use super::step::{kind, query};
-use super::words;
-use crate::job::{Item, Job, Standing};
+use super::step::{kind, letter, query};
+use super::words::{self, Say};
+use crate::job::{Item, Standing, Task};
 use maud::{Markup, html};
 
 /// The part that changes with the record.
@@ -16,14 +16,19 @@ pub fn parts(seen: &Seen, ask: Ask) -> Markup {
             h2 #lines tabindex="-1" { "All lines" @if job.revision() > 0 { ", revision " (job.revision()) } }
             @if let Some(t) = &seen.trouble { p.notice role="alert" { strong { "The record: " } (t) } }
             ol.lines {
-                @for item in &job.card().items { (line(job, item, &item.number.to_string(), ask)) }
-                @for item in lost { (line(job, item, "–", ask)) }
+                @for item in &job.card().items { (line(seen, item, &item.number.to_string(), ask)) }
+                @for item in lost { (line(seen, item, "–", ask)) }
             }
         }
     }
 }
 
-fn line(job: &Job, item: &Item, number: &str, ask: Ask) -> Markup {
+fn line(seen: &Seen, item: &Item, number: &str, ask: Ask) -> Markup {
+    let job = &*seen.job;
+    let who = match &item.task {
+        Task::Pass { welder, .. } if seen.welders() > 1 => format!(", welder {}", letter(*welder)),
+        _ => String::new(),
+    };
     let standing = job.standing(&item.label);
     let (sign, state) = match standing {
         Standing::Done => ("✓", "done"),
@@ -36,7 +41,7 @@ fn line(job: &Job, item: &Item, number: &str, ask: Ask) -> Markup {
             span.sign aria-hidden="true" { (sign) }
             div.what {
                 p { span.no { (number) } " " span.kind { (kind(item)) } " " strong { (item.label) } }
-                p { (item.words()) }
+                p { (Say { units: seen.units }.sentence(&item.words())) (who) }
                 p.state {
                     (state)
                     @if let Some(m) = mark {

@@ -2,13 +2,13 @@
 //! parts new.
 
 use super::board::Seen;
-use super::pairing;
 use super::pull::Row;
-use super::step::{self, card, digits};
-use super::words;
-use crate::job::{Event, Job, When};
+use super::step::{self, Lines, Step, Wanted, card};
+use super::words::{self, Say};
+use super::{anew, clash, pairing, reading};
+use crate::job::{Event, When};
 use crate::output::safety::{Caution, DEFERRAL_LINE};
-use crate::units::{signed_to, trim};
+use crate::units::trim;
 use maud::{DOCTYPE, Markup, html};
 
 /// What a page is made from besides what is seen.
@@ -16,16 +16,14 @@ use maud::{DOCTYPE, Markup, html};
 pub struct Ask<'a> {
     /// Tells this job from others.
     pub job_id: &'a str,
-    /// The line that somebody chose himself.
-    pub picked: Option<&'a str>,
-    /// The line that stands before him already.
-    pub keep: Option<&'a str>,
+    /// Whose lines.
+    pub wanted: Wanted<'a>,
     /// Who sits before it.
     pub name: &'a str,
 }
 
-/// The frame of every page.
-pub fn whole(seen: &Seen, ask: Ask, view: &str, title: &str, body: Markup) -> Markup {
+/// A whole page. `data` are the marks that the script needs; a page without them has no script.
+fn whole(title: &str, data: Option<(&Seen, Ask, &str)>, body: Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -36,11 +34,17 @@ pub fn whole(seen: &Seen, ask: Ask, view: &str, title: &str, body: Markup) -> Ma
                 title { (title) }
                 link rel="stylesheet" href="/page.css";
                 link rel="icon" href="/icon.svg";
-                script src="/page.js" defer {}
+                @if data.is_some() { script src="/page.js" defer {} }
             }
-            body data-job=(ask.job_id) data-view=(view) data-revision=(seen.revision()) data-step=(ask.picked.unwrap_or("")) {
-                (body)
-                footer { p { (DEFERRAL_LINE) } }
+            @match data {
+                None => { body { (body) } }
+                Some((seen, ask, view)) => {
+                    body data-job=(ask.job_id) data-view=(view) data-revision=(seen.revision())
+                        data-sheet=(seen.job.revision()) data-step=(ask.wanted.picked.unwrap_or("")) {
+                        (body)
+                        footer { p { (DEFERRAL_LINE) } }
+                    }
+                }
             }
         }
     }
@@ -48,14 +52,14 @@ pub fn whole(seen: &Seen, ask: Ask, view: &str, title: &str, body: Markup) -> Ma
 
 /// The page of the work.
 pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
-    let title = seen.job.header.name.clone();
+    let lines = step::lines(seen, &seen.job, ask.wanted, now);
     let body = html! {
         a.skip href="#steps" { "To the step" }
         (header(seen, "work"))
         p #net .notice hidden role="status" {}
-        div #conflicts role="alert" {}
+        div #conflicts role="alert" tabindex="-1" {}
         main {
-            (steps(seen, ask, now))
+            (steps(seen, ask, &lines, now))
             section #look aria-labelledby="look-head" hidden {
                 h2 #look-head { "The frame" }
                 div #turn tabindex="0" role="img" aria-label="The frame as lines; arrow keys turn it" {}
@@ -82,15 +86,16 @@ pub fn work(seen: &Seen, ask: Ask, now: When) -> Markup {
             }
             section #cautions aria-labelledby="cautions-head" {
                 h2 #cautions-head { "Cautions" }
-                (cautions(&seen.cautions))
+                (cautions(seen))
             }
         }
         div.dock role="region" aria-label="Tick" {
+            a #unread href="#conflicts" hidden {}
             p #say role="status" {}
-            (bar(seen, ask, now))
+            (bar(seen, ask, &lines))
         }
     };
-    whole(seen, ask, "work", &title, body)
+    whole(&seen.job.header.name, Some((seen, ask, "work")), body)
 }
 
 /// Head of a page: name, progress, the way to everything else.
@@ -110,47 +115,50 @@ fn header(seen: &Seen, view: &str) -> Markup {
 
 /// Everything that changes with the record; the script replaces each part that is new.
 pub fn parts(seen: &Seen, ask: Ask, now: When) -> Markup {
-    html! { (steps(seen, ask, now)) (rest(seen, ask)) (bar(seen, ask, now)) }
+    let lines = step::lines(seen, &seen.job, ask.wanted, now);
+    html! { (steps(seen, ask, &lines, now)) (rest(seen, ask)) (bar(seen, ask, &lines)) }
 }
 
 /// Progress and the steps.
-fn steps(seen: &Seen, ask: Ask, now: When) -> Markup {
+fn steps(seen: &Seen, ask: Ask, lines: &Lines, now: When) -> Markup {
     let job = &*seen.job;
-    let lines = step::lines(seen, job, ask.picked, ask.keep, now);
     html! {
-        section data-part="progress" { (progress(seen)) }
+        section data-part="progress" { (progress(seen, ask, now)) }
         section data-part="steps" aria-labelledby="steps-head" {
             h2 #steps-head .quiet { "Now, and next" }
             @if lines.cards.is_empty() {
-                p.all-done { @if job.finished.is_some() { "This job is finished." } @else { "Every line is done. Finish the job at the machine: " code { "holdtrue job finish" } } }
+                p.all-done {
+                    @if job.finished.is_some() { "This job is finished." }
+                    @else if job.open().is_empty() { "Every line is done. Finish the job at the machine: " code { "holdtrue job finish" } }
+                    @else { "Every line of this welder is done; others are open." }
+                }
             }
             ol #steps tabindex="-1" {
-                @for (i, item) in lines.cards.iter().enumerate() {
-                    (card(seen, item, i == 0, &lines.why, now))
-                }
+                @for at in 0..lines.cards.len() { (card(seen, lines, at, now)) }
             }
         }
     }
 }
 
-/// The last entry, and the pull.
+/// The last entry, the pull, the plan.
 fn rest(seen: &Seen, ask: Ask) -> Markup {
-    let job = &*seen.job;
     html! {
-        section data-part="last" aria-labelledby="last-head" { (last(job, ask)) }
+        section data-part="last" aria-labelledby="last-head" { (last(seen, ask)) }
         section data-part="pull" #pull aria-labelledby="pull-head" { (pull(seen)) }
+        section data-part="anew" #anew aria-labelledby="anew-head" { (anew::section(seen, ask)) }
     }
 }
 
-/// The big button for the line that stands first.
-fn bar(seen: &Seen, ask: Ask, now: When) -> Markup {
-    let job = &*seen.job;
-    let lines = step::lines(seen, job, ask.picked, ask.keep, now);
-    let label = lines.cards.first().map_or("", |i| i.label.as_str());
+/// The big button for the line that stands first; none for a gate that is shut.
+fn bar(seen: &Seen, ask: Ask, lines: &Lines) -> Markup {
+    let first = lines.cards.first();
+    let at_gate = matches!(first, Some(Step::Gate(_)));
+    let label = first.map_or("", Step::label);
     html! {
         div data-part="bar" {
-            @if !label.is_empty() && job.finished.is_none() {
-                form #done method="post" action="/do" {
+            @if !label.is_empty() && seen.job.finished.is_none() {
+                p #shut hidden[!at_gate] { strong { "The gate is shut." } " Read what is missing, or pass without." }
+                form #done method="post" action="/do" hidden[at_gate] {
                     input type="hidden" name="label" value=(label);
                     (marks_for(ask.job_id))
                     button.side type="submit" name="do" value="skip" { "Not now" }
@@ -161,10 +169,12 @@ fn bar(seen: &Seen, ask: Ask, now: When) -> Markup {
     }
 }
 
-fn progress(seen: &Seen) -> Markup {
+fn progress(seen: &Seen, ask: Ask, now: When) -> Markup {
     let job = &*seen.job;
     let (done, all) = job.passes_done();
     let (open, revision) = (job.open().len(), job.revision());
+    let call = anew::call(seen);
+    let doubtful = anew::doubtful(seen);
     html! {
         p.progress-words {
             strong { (done) " of " (all) } " passes welded, " (open) " lines open. Plan " (job.card().plan_id)
@@ -172,22 +182,59 @@ fn progress(seen: &Seen) -> Markup {
             "."
         }
         progress value=(done) max=(all.max(1)) aria-label="passes welded" {}
+        @if seen.welders() > 1 { (whose(seen, ask)) }
         @if let Some(t) = &seen.trouble { p.notice role="alert" { strong { "The record: " } (t) } }
-        div #done-labels hidden data-labels=(done_labels(job)) data-setup=(job.setup().unwrap_or_default()) {}
+        @if !call.is_empty() { p.notice { (call) " " a href="#anew" { "To the plan" } } }
+        @for c in doubtful {
+            div.notice {
+                p { strong { "Read " (c.name) " once more: " } "it is far from what was expected. A second reading that agrees is believed." }
+                (reading::form(seen, c, None, clamped(seen), "again"))
+            }
+        }
+        (clash::shown(seen, now))
+        div #done-labels hidden data-labels=(done_labels(seen)) data-setup=(job.setup().unwrap_or_default()) {}
+    }
+}
+
+/// Whether the clamps are closed, as far as they were ticked; a second reading is taken as the first was.
+fn clamped(seen: &Seen) -> bool {
+    seen.job.readings.last().is_some_and(|r| r.clamped)
+}
+
+/// Whose lines this device shows.
+fn whose(seen: &Seen, ask: Ask) -> Markup {
+    let now = ask.wanted.welder;
+    let each = (0..seen.welders()).map(|w| (Some(w), step::letter(w).to_string()));
+    html! {
+        form #whose method="post" action="/welder" {
+            fieldset {
+                legend .quiet { "Lines shown on this device" }
+                span aria-hidden="true" { "Welder" }
+                @for (who, words) in each.chain([(None, "all".to_string())]) {
+                    button type="submit" name="welder" value=[who.map(step::letter)] aria-pressed=(if who == now { "true" } else { "false" })
+                        aria-label={ @if who.is_some() { "welder " } (words) } {
+                        @if who == now { "✓ " } (words)
+                    }
+                }
+            }
+        }
     }
 }
 
 /// Labels of what is welded, for the drawing.
-fn done_labels(job: &Job) -> String {
+fn done_labels(seen: &Seen) -> String {
+    let job = &*seen.job;
     let welded = job.known().filter(|i| i.is_weld() && job.done.contains_key(&i.label));
     welded.map(|i| i.label.as_str()).collect::<Vec<_>>().join(" ")
 }
 
 /// The last entry, and the way to take it back.
-fn last(job: &Job, ask: Ask) -> Markup {
+fn last(seen: &Seen, ask: Ask) -> Markup {
+    let (job, say) = (&*seen.job, Say { units: seen.units });
     let gone = |n: u64| job.records.iter().any(|r| r.event == Event::Withdrawn { n });
     let mut entries = job.records.iter().rev().filter(|r| {
         !matches!(r.event, Event::Withdrawn { .. } | Event::Started {} | Event::Replanned { .. })
+            && !clash::is(r)
             && !gone(r.n)
     });
     html! {
@@ -195,7 +242,7 @@ fn last(job: &Job, ask: Ask) -> Markup {
         @match entries.next() {
             None => { p { "Nothing has been entered yet." } }
             Some(r) => {
-                p { strong { (words::event(&r.event)) } ", " (words::clock(r.at)) @if !r.by.is_empty() { ", by " (r.by) } }
+                p { strong { (words::event(&r.event, job, say)) } ", " (words::clock(r.at)) @if !r.by.is_empty() { ", by " (r.by) } }
                 form method="post" action="/do" {
                     input type="hidden" name="do" value="take-back";
                     input type="hidden" name="n" value=(r.n);
@@ -219,7 +266,7 @@ pub fn marks_for(job_id: &str) -> Markup {
 }
 
 fn pull(seen: &Seen) -> Markup {
-    let job = &*seen.job;
+    let (job, say) = (&*seen.job, Say { units: seen.units });
     html! {
         h2 #pull-head { "Pull so far, against tolerance" }
         @match &seen.pull {
@@ -232,15 +279,14 @@ fn pull(seen: &Seen) -> Markup {
                     ul.pull {
                         @for (i, (c, row)) in job.header.controls.iter().zip(&p.rows).enumerate() {
                             @let read = job.readings.iter().rev().find(|r| r.control == i).map(|r| r.deviation);
-                            @let (d, unit) = (digits(c), words::unit(&c.unit));
                             li {
                                 h3 { (c.name) }
                                 (scale(row, read, c.tolerance))
                                 p {
-                                    @if let Some(n) = row.now { "now " strong { (signed_to(n.deviation, d)) } ", " }
-                                    "end " strong { (signed_to(row.end.deviation, d)) " ± " (trim(row.end.scatter, d)) " " (unit) }
-                                    ", tolerance ±" (trim(c.tolerance, 2))
-                                    @if let Some(r) = read { ", last read " strong { (signed_to(r, d)) } }
+                                    @if let Some(n) = row.now { "now " strong { (say.change(c, n.deviation)) } ", " }
+                                    "end " strong { (say.change(c, row.end.deviation)) " ± " (say.spread(c, row.end.scatter)) }
+                                    ", tolerance ±" (say.band(c, c.tolerance))
+                                    @if let Some(r) = read { ", last read " strong { (say.change(c, r)) } }
                                     ": " strong { @if row.end.deviation.abs() > c.tolerance { "ends out of tolerance" } @else { "ends in tolerance" } }
                                 }
                             }
@@ -276,11 +322,12 @@ fn scale(row: &Row, read: Option<f64>, tolerance: f64) -> Markup {
     }
 }
 
-fn cautions(list: &[Caution]) -> Markup {
+fn cautions(seen: &Seen) -> Markup {
+    let (list, say): (&[Caution], Say) = (&seen.cautions, Say { units: seen.units });
     html! {
         @for c in list {
             h3 { (c.heading) }
-            @for line in &c.lines { p { (line) } }
+            @for line in &c.lines { p { (say.sentence(line)) } }
         }
     }
 }
@@ -292,68 +339,54 @@ pub fn start(seen: &Seen, ask: Ask) -> Markup {
         main.start {
             h2 { "Before you weld" }
             p { "Read these cautions to the end; they are one tap away all the time." }
-            (cautions(&seen.cautions))
+            (cautions(seen))
             form method="post" action="/read" {
                 label for="name" { "Your name or a mark, for the record (may stay empty)" }
                 input #name name="name" type="text" maxlength="40" autocomplete="off" value=(ask.name);
+                @if seen.welders() > 1 {
+                    label for="welder" { "Whose lines shall this device show?" }
+                    select #welder name="welder" {
+                        option value="" selected[ask.wanted.welder.is_none()] { "all" }
+                        @for w in 0..seen.welders() {
+                            option value=(step::letter(w)) selected[ask.wanted.welder == Some(w)] { "welder " (step::letter(w)) }
+                        }
+                    }
+                }
                 button.main type="submit" { "I have read them: to the work" }
             }
         }
     };
-    whole(seen, ask, "start", &format!("Cautions: {}", seen.job.header.name), body)
+    let title = format!("Cautions: {}", seen.job.header.name);
+    whole(&title, Some((seen, ask, "start")), body)
 }
 
 /// Where a device of the shop is let in.
 pub fn pair(code: &str, trouble: Option<&str>) -> Markup {
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { "Pair this device" }
-                link rel="stylesheet" href="/page.css";
-                link rel="icon" href="/icon.svg";
-            }
-            body {
-                main.start {
-                    h1 { "Pair this device" }
-                    @if let Some(t) = trouble { p.notice role="alert" { (t) } }
-                    form method="post" action="/pair" {
-                        label for="code" { "The code stands in the terminal where the page is served" }
-                        input #code name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="20" required value=(code);
-                        button.main type="submit" { "Pair" }
-                    }
-                }
+    let body = html! {
+        main.start {
+            h1 { "Pair this device" }
+            @if let Some(t) = trouble { p.notice role="alert" { (t) } }
+            form method="post" action="/pair" {
+                label for="code" { "The code stands in the terminal where the page is served" }
+                input #code name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="20" required value=(code);
+                button.main type="submit" { "Pair" }
             }
         }
-    }
+    };
+    whole("Pair this device", None, body)
 }
 
 /// Something did not work, for a page without script.
 pub fn trouble(words: &str, help: &str) -> Markup {
-    html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { "Not entered" }
-                link rel="stylesheet" href="/page.css";
-                link rel="icon" href="/icon.svg";
-            }
-            body {
-                main.start {
-                    h1 { "Not entered" }
-                    p.notice role="alert" { (words) }
-                    @if !help.is_empty() { p { (help) } }
-                    p { a.button href="/" { "Back to the step" } }
-                }
-            }
+    let body = html! {
+        main.start {
+            h1 { "Not entered" }
+            p.notice role="alert" { (words) }
+            @if !help.is_empty() { p { (help) } }
+            p { a.button href="/" { "Back to the step" } }
         }
-    }
+    };
+    whole("Not entered", None, body)
 }
 
 /// The page with all lines.
@@ -366,5 +399,6 @@ pub fn all(seen: &Seen, ask: Ask) -> Markup {
         p #say role="status" {}
         main { (super::list::parts(seen, ask)) }
     };
-    whole(seen, ask, "list", &format!("All lines: {}", seen.job.header.name), body)
+    let title = format!("All lines: {}", seen.job.header.name);
+    whole(&title, Some((seen, ask, "list")), body)
 }

@@ -1,8 +1,7 @@
 //! How far the frame has pulled and where it will end, worked out beside the page's own thread.
 
-use super::Floor;
 use crate::job::learn::Forecast;
-use crate::job::{Job, Judged};
+use crate::job::{Floor, Job, Judged};
 use std::collections::BTreeMap;
 
 /// The dimensions that must come out true, now and at the end.
@@ -27,7 +26,7 @@ pub struct Row {
 
 impl Pull {
     /// Work it out. May take seconds on a large frame.
-    pub fn of(floor: &dyn Floor, job: &Job) -> Pull {
+    pub fn of(floor: &Floor, job: &Job) -> Pull {
         let bench = floor.bench();
         let none = |why: String| Pull { why_not: Some(why), ..Pull::default() };
         let Some(model) = bench.model else {

@@ -5,8 +5,10 @@ use super::board::{Board, Seen};
 use super::guard::{self, Door, Peer, say, value_of};
 use super::page::{self, Ask};
 use super::pairing::{Answer, MARK_S};
-use super::{draw, list, words};
-use crate::job::{Event, Job};
+use super::step::{Wanted, letter};
+use super::words::Say;
+use super::{anew, clash, draw, list, words};
+use crate::job::{Event, Job, Refused};
 use crate::journal::Error;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{DefaultBodyLimit, Form as Typed, Query, State};
@@ -55,6 +57,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/close-up", get(close_up))
         .route("/do", post(act))
         .route("/read", post(read))
+        .route("/welder", post(welder))
         .route("/pair", get(pair_page).post(pair))
         .route("/page.css", get(async || asset("text/css; charset=utf-8", include_str!("assets/page.css"))))
         .route(
@@ -77,6 +80,7 @@ fn asset(kind: &'static str, text: &'static str) -> Response {
 struct Which {
     step: String,
     keep: String,
+    sheet: String,
     label: String,
     code: String,
 }
@@ -89,10 +93,24 @@ fn name(headers: &HeaderMap) -> String {
     words::name(&String::from_utf8_lossy(&bytes.unwrap_or_default()))
 }
 
+/// The welder whose lines this device shows.
+fn shown_welder(headers: &HeaderMap, seen: &Seen) -> Option<usize> {
+    let chosen = value_of(headers, "holdtrue_welder")?;
+    (0..seen.welders()).find(|w| seen.welders() > 1 && chosen == letter(*w).to_string())
+}
+
+impl Which {
+    /// The lines that are looked for. What stands before a person stays, unless the sheet is another one.
+    fn wanted<'a>(&'a self, headers: &HeaderMap, seen: &Seen) -> Wanted<'a> {
+        let [picked, keep] = [&self.step, &self.keep].map(|s| Some(s.as_str()).filter(|s| !s.is_empty()));
+        let same_sheet = self.sheet.is_empty() || self.sheet == seen.job.revision().to_string();
+        Wanted { picked, keep: keep.filter(|_| same_sheet), welder: shown_welder(headers, seen) }
+    }
+}
+
 async fn work(State(app): Shared, Query(q): Query<Which>, headers: HeaderMap) -> Markup {
     let (seen, name) = (app.board.now(), name(&headers));
-    let picked = Some(q.step.as_str()).filter(|s| !s.is_empty());
-    let ask = Ask { job_id: &app.board.job_id, picked, keep: None, name: &name };
+    let ask = Ask { job_id: &app.board.job_id, wanted: q.wanted(&headers, &seen), name: &name };
     if value_of(&headers, "holdtrue_read") != Some(app.board.job_id.as_str()) {
         return page::start(&seen, ask);
     }
@@ -101,26 +119,27 @@ async fn work(State(app): Shared, Query(q): Query<Which>, headers: HeaderMap) ->
 
 async fn all(State(app): Shared, headers: HeaderMap) -> Markup {
     let name = name(&headers);
-    page::all(&app.board.now(), Ask { job_id: &app.board.job_id, picked: None, keep: None, name: &name })
+    page::all(&app.board.now(), Ask { job_id: &app.board.job_id, wanted: Wanted::default(), name: &name })
 }
 
 /// The parts that change, and which revision they show.
-async fn part(State(app): Shared, Query(q): Query<Which>) -> Response {
+async fn part(State(app): Shared, Query(q): Query<Which>, headers: HeaderMap) -> Response {
     let seen = app.board.now();
-    let [picked, keep] = [&q.step, &q.keep].map(|s| Some(s.as_str()).filter(|s| !s.is_empty()));
-    let ask = Ask { job_id: &app.board.job_id, picked, keep, name: "" };
+    let ask = Ask { job_id: &app.board.job_id, wanted: q.wanted(&headers, &seen), name: "" };
     let now = words::now();
     with_revision(&app, &seen, page::parts(&seen, ask, now))
 }
 
 async fn list_part(State(app): Shared) -> Response {
     let seen = app.board.now();
-    let ask = Ask { job_id: &app.board.job_id, picked: None, keep: None, name: "" };
+    let ask = Ask { job_id: &app.board.job_id, wanted: Wanted::default(), name: "" };
     with_revision(&app, &seen, list::parts(&seen, ask))
 }
 
 fn with_revision(app: &App, seen: &Seen, parts: Markup) -> Response {
-    html! { div data-revision=(seen.revision()) data-job=(app.board.job_id) { (parts) } }.into_response()
+    let (revision, sheet) = (seen.revision(), seen.job.revision());
+    html! { div data-revision=(revision) data-sheet=(sheet) data-job=(app.board.job_id) { (parts) } }
+        .into_response()
 }
 
 /// Server-sent events: the revision whenever there is a new one, and a sign of life.
@@ -192,6 +211,13 @@ async fn act(State(app): Shared, headers: HeaderMap, typed: Result<Typed<Form>, 
         n => format!("{n} (page)"),
     };
     let board = app.board.clone();
+    if let Some(answer) = plan(&board, &form, &by) {
+        return match answer {
+            Ok(said) if script => axum_json(StatusCode::OK, &json!({"ok": true, "words": said})),
+            Ok(_) => Redirect::to("/").into_response(),
+            Err(r) => refused(script, StatusCode::CONFLICT, &r.what, r.help.as_deref().unwrap_or("")),
+        };
+    }
     let back = if form.back == "/list" { "/list" } else { "/" };
     let done = tokio::task::spawn_blocking(move || enter(&board, &form, &by)).await;
     match done {
@@ -211,6 +237,18 @@ async fn act(State(app): Shared, headers: HeaderMap, typed: Result<Typed<Form>, 
             refused(script, status, &what, &e.help().unwrap_or_default())
         }
         Err(_) => refused(script, StatusCode::INTERNAL_SERVER_ERROR, "the program has a fault here", ""),
+    }
+}
+
+/// What does not go into the record at once: a re-plan.
+fn plan(board: &Arc<Board>, form: &Form, by: &str) -> Option<Result<&'static str, Refused>> {
+    match form.act.as_str() {
+        "replan" => {
+            let begun = anew::effort(&form.effort).and_then(|e| anew::begin(board, e, by, &form.id));
+            Some(begun.map(|()| "the rest is being planned anew"))
+        }
+        "replan-enough" => Some(anew::enough(board).map(|()| "it takes the best order so far")),
+        _ => None,
     }
 }
 
@@ -234,10 +272,21 @@ impl Entered {
 
 fn enter(board: &Board, form: &Form, by: &str) -> Result<Entered, Error> {
     let now = words::now();
-    let event = form.event(&board.now().job, now).map_err(Error::Refused)?;
-    let said = words::event(&event);
+    let seen = board.now();
+    let say = Say { units: seen.units };
+    let event = form.event(&seen.job, say, now).map_err(Error::Refused)?;
+    let said = words::event(&event, &seen.job, say);
     let reading = matches!(event, Event::Measured { .. });
-    let (written, job) = board.enter(event, by, &form.id, now)?;
+    let (written, job) = match board.enter(event.clone(), by, &form.id, now) {
+        Err(Error::Refused(r)) => {
+            if let Some(note) = clash::note(&board.job(), &event) {
+                // It is told to everybody; that it was refused is told to him who sent it in any case.
+                let _ = board.enter(note, by, &clash::id(&form.id), now);
+            }
+            return Err(Error::Refused(r));
+        }
+        other => other?,
+    };
     let mut notices = written.notices;
     notices.sort();
     notices.dedup();
@@ -271,21 +320,40 @@ fn axum_json(status: StatusCode, value: &serde_json::Value) -> Response {
 #[serde(default)]
 struct Read {
     name: String,
+    welder: Option<String>,
+}
+
+/// Back to the work, with these cookies.
+fn with_cookies(cookies: &[(&str, &str)]) -> Response {
+    let mut response = Redirect::to("/").into_response();
+    for (name, value) in cookies {
+        let text = format!("{name}={value}; Path=/; HttpOnly; SameSite=Strict; Max-Age={MARK_S}");
+        if let Ok(value) = text.parse() {
+            response.headers_mut().append(header::SET_COOKIE, value);
+        }
+    }
+    response
+}
+
+/// The letter of a welder of this job, or nothing for everybody's lines.
+fn a_welder(typed: &str, seen: &Seen) -> String {
+    let letters = (0..seen.welders()).map(|w| letter(w).to_string());
+    letters.into_iter().find(|l| l == typed).unwrap_or_default()
 }
 
 /// The cautions were read; and who it was.
 async fn read(State(app): Shared, Typed(form): Typed<Read>) -> Response {
     let hex: String = words::name(&form.name).bytes().map(|b| format!("{b:02x}")).collect();
-    let cookie = |name: &str, value: &str| {
-        (header::SET_COOKIE, format!("{name}={value}; Path=/; HttpOnly; SameSite=Strict; Max-Age={MARK_S}"))
-    };
-    let mut response = Redirect::to("/").into_response();
-    for (name, value) in [cookie("holdtrue_read", &app.board.job_id), cookie("holdtrue_name", &hex)] {
-        if let Ok(value) = value.parse() {
-            response.headers_mut().append(name, value);
-        }
-    }
-    response
+    let welder = form.welder.map(|w| a_welder(&w, &app.board.now()));
+    let mut cookies = vec![("holdtrue_read", app.board.job_id.as_str()), ("holdtrue_name", &hex)];
+    cookies.extend(welder.as_deref().map(|w| ("holdtrue_welder", w)));
+    with_cookies(&cookies)
+}
+
+/// Whose lines this device shows from now on.
+async fn welder(State(app): Shared, Typed(form): Typed<Read>) -> Response {
+    let welder = a_welder(form.welder.as_deref().unwrap_or(""), &app.board.now());
+    with_cookies(&[("holdtrue_welder", &welder)])
 }
 
 async fn pair_page(State(app): Shared, Query(q): Query<Which>) -> Response {

@@ -1,17 +1,17 @@
 //! The socket: who may connect, how long, how many; and how it all ends.
 
-use super::MakeFloor;
 use super::address::shop_addresses;
 use super::board::Board;
 use super::guard::{Door, Peer};
 use super::pairing::Pairing;
 use super::routes::{self, App};
 use crate::journal::Journal;
+use crate::units::Units;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::collections::BTreeMap;
-use std::net::{IpAddr, Ipv4Addr, TcpListener};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, TcpListener};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::{Semaphore, watch};
@@ -32,11 +32,15 @@ pub struct Listen {
     pub port: u16,
     /// Let the shop's network in, with this pairing; `None`: this machine only.
     pub shop: Option<Pairing>,
+    /// The unit of length of the page; `None`: that of the frame file.
+    pub units: Option<Units>,
 }
 
 /// A server that listens already and will answer once it [`Server::run`]s.
 pub struct Server {
     listener: TcpListener,
+    /// The same port over IPv6, for this machine itself: `localhost` may mean either.
+    second: Option<TcpListener>,
     board: Arc<Board>,
     door: Arc<Door>,
     /// Addresses to open, the likeliest first.
@@ -48,18 +52,17 @@ impl Server {
     ///
     /// # Errors
     /// `Err(Ok(e))`: the port cannot be had. `Err(Err(words))`: the record's frame cannot be read.
-    pub fn new(
-        journal: Journal,
-        make: MakeFloor,
-        listen: Listen,
-    ) -> Result<Server, Result<std::io::Error, String>> {
+    pub fn new(journal: Journal, listen: Listen) -> Result<Server, Result<std::io::Error, String>> {
         let near = if listen.shop.is_some() { shop_addresses() } else { vec![] };
         let at = if listen.shop.is_some() { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
         let listener = TcpListener::bind((at, listen.port)).map_err(Ok)?;
         listener.set_nonblocking(true).map_err(Ok)?;
         let port = listener.local_addr().map_err(Ok)?.port();
+        // A machine without IPv6, or a port that is taken there, is no reason not to serve.
+        let second = TcpListener::bind((Ipv6Addr::LOCALHOST, port)).ok();
+        let second = second.filter(|l| l.set_nonblocking(true).is_ok());
         let named = |host: &str| if port == 80 { host.to_string() } else { format!("{host}:{port}") };
-        let own_hosts: Vec<String> = ["127.0.0.1", "localhost"].map(named).into();
+        let own_hosts: Vec<String> = ["127.0.0.1", "localhost", "[::1]"].map(named).into();
         let shop_hosts: Vec<String> = near.iter().map(|ip| named(&ip.to_string())).collect();
         let first = if listen.shop.is_some() { &shop_hosts } else { &own_hosts };
         let addresses = first.iter().map(|h| format!("http://{h}/")).collect();
@@ -69,8 +72,13 @@ impl Server {
             pairing: listen.shop,
             cookie: format!("holdtrue_{port}"),
         };
-        let board = Board::open(journal, make).map_err(Err)?;
-        Ok(Server { listener, board, door: Arc::new(door), addresses })
+        let board = Board::open(journal, listen.units).map_err(Err)?;
+        Ok(Server { listener, second, board, door: Arc::new(door), addresses })
+    }
+
+    /// The port that it listens on.
+    pub fn port(&self) -> u16 {
+        self.listener.local_addr().map_or(0, |a| a.port())
     }
 
     /// The code with which a device of the shop is let in.
@@ -83,8 +91,16 @@ impl Server {
     /// # Errors
     /// The system gives no socket or no signals.
     pub fn run(self) -> std::io::Result<()> {
+        self.run_until(stop_signal())
+    }
+
+    /// Serve until `stop` is ready.
+    ///
+    /// # Errors
+    /// As [`Server::run`].
+    pub fn run_until(self, stop: impl Future<Output = ()>) -> std::io::Result<()> {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
-        let done = runtime.block_on(self.answer(stop_signal()));
+        let done = runtime.block_on(self.answer(stop));
         // A reading that is still being judged keeps nobody here.
         runtime.shutdown_timeout(Duration::from_millis(200));
         done
@@ -92,6 +108,7 @@ impl Server {
 
     async fn answer(self, stop_signal: impl Future<Output = ()>) -> std::io::Result<()> {
         let listener = tokio::net::TcpListener::from_std(self.listener)?;
+        let second = self.second.map(tokio::net::TcpListener::from_std).transpose()?;
         let (stop_tx, stop) = watch::channel(false);
         let app = routes::router(Arc::new(App { board: self.board, door: self.door, stop: stop.clone() }));
         let room = Arc::new(Semaphore::new(MOST));
@@ -100,7 +117,7 @@ impl Server {
         loop {
             let (stream, peer) = tokio::select! {
                 () = &mut stop_signal => break,
-                accepted = listener.accept() => match accepted {
+                accepted = either(&listener, second.as_ref()) => match accepted {
                     Ok(a) => a,
                     Err(_) => {
                         // Out of handles, or the caller has gone: no reason to end, nor to spin.
@@ -138,10 +155,24 @@ impl Server {
                 }
             });
         }
-        drop(listener);
+        drop((listener, second));
         let _ = stop_tx.send(true);
         let _ = tokio::time::timeout(LAST, room.acquire_many(MOST as u32)).await;
         Ok(())
+    }
+}
+
+/// The next caller at either listener.
+async fn either(
+    first: &tokio::net::TcpListener,
+    second: Option<&tokio::net::TcpListener>,
+) -> std::io::Result<(tokio::net::TcpStream, std::net::SocketAddr)> {
+    match second {
+        None => first.accept().await,
+        Some(second) => tokio::select! {
+            caller = first.accept() => caller,
+            caller = second.accept() => caller,
+        },
     }
 }
 

@@ -1,41 +1,72 @@
 //! One line of the sheet as a card of the page.
 
 use super::board::Seen;
-use super::words;
-use crate::job::{ControlCard, Event, Item, Job, Standing, Task, Tool, When};
+use super::gate::{self, Gate};
+use super::reading;
+use super::words::{self, Say};
+use crate::job::{Event, Item, Job, Standing, Task, When};
 use crate::output::sheet::RowKind;
-use crate::units::{signed_to, trim};
+use crate::units::trim;
 use maud::{Markup, html};
 
 /// How many cards come with a page: so many lines can be ticked while the network is away.
 const CARDS: usize = 24;
 
+/// Something to do.
+pub enum Step<'a> {
+    /// A line of the sheet.
+    Line(&'a Item),
+    /// The gate between tacking and welding out, which is shut.
+    Gate(Gate<'a>),
+}
+
+impl Step<'_> {
+    /// Its label.
+    pub fn label(&self) -> &str {
+        match self {
+            Step::Line(item) => &item.label,
+            Step::Gate(_) => gate::LABEL,
+        }
+    }
+}
+
 /// The lines to show: the one to do now, why it is that one, and those after it.
 pub struct Lines<'a> {
     /// Now and next, in order.
-    pub cards: Vec<&'a Item>,
-    /// Why the first is not simply the next one of the sheet.
+    pub cards: Vec<Step<'a>>,
+    /// Why the first is not simply the next one of the sheet, or what to mind about it.
     pub why: String,
+    /// Every open line that is this welder's or everybody's.
+    open: Vec<&'a Item>,
 }
 
-/// What to do now. `picked` is a line that somebody chose himself; `keep` the one that already stands
-/// before him: it stays until it is done, even if the sheet's own next line has cooled meanwhile, for
-/// he is welding it.
-pub fn lines<'a>(
-    seen: &Seen,
-    job: &'a Job,
-    picked: Option<&str>,
-    keep: Option<&str>,
-    now: When,
-) -> Lines<'a> {
+/// Whose lines are looked for.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Wanted<'a> {
+    /// A line that somebody chose himself.
+    pub picked: Option<&'a str>,
+    /// The one that already stands before him: it stays until it is done, even if the sheet's own next
+    /// line has cooled meanwhile, for he is welding it.
+    pub keep: Option<&'a str>,
+    /// The welder whose passes are shown, 0 for the first; none: everybody's.
+    pub welder: Option<usize>,
+}
+
+/// What to do now.
+pub fn lines<'a>(seen: &Seen, job: &'a Job, wanted: Wanted, now: When) -> Lines<'a> {
     let wait = |i: &Item| seen.wait_s(&i.label, now) / 60.0;
-    let next = crate::job::next(job, &wait);
-    let open = job.open();
-    let chosen = picked.and_then(|p| open.iter().copied().find(|i| i.label == p));
+    let all = job.open();
+    let mine = |i: &Item| match &i.task {
+        Task::Pass { welder, .. } => wanted.welder.is_none_or(|w| w == *welder),
+        _ => true,
+    };
+    let open: Vec<&Item> = all.iter().copied().filter(|i| mine(i)).collect();
+    let next = crate::job::next_of(job, open.clone(), &wait);
+    let chosen = wanted.picked.and_then(|p| all.iter().copied().find(|i| i.label == p));
     let stands = |i: &&Item| {
-        keep == Some(i.label.as_str())
+        wanted.keep == Some(i.label.as_str())
             && job.standing(&i.label) == Standing::Open
-            && wait_s(seen, job, i, now) <= 0.0
+            && wait_s(seen, &open, i, now) <= 0.0
     };
     let kept = open.iter().copied().find(stands).filter(|i| !matches!(i.task, Task::Wait { .. }));
     let first = chosen.or(if job.finished.is_some() { None } else { kept }).or(next.now);
@@ -45,14 +76,50 @@ pub fn lines<'a>(
     };
     let rest = (0..open.len()).filter(|&at| !over(at)).map(|at| open[at]);
     let rest = rest.filter(|i| first.is_some_and(|f| f.label != i.label));
-    let why = match (chosen, next.now) {
+    let mut why = match (chosen, next.now) {
         (Some(c), Some(n)) if c.label != n.label => {
             format!("you chose this line; the sheet goes on with {}", n.label)
         }
         _ if first.map(|i| &i.label) == next.now.map(|i| &i.label) => next.why,
         _ => String::new(),
     };
-    Lines { cards: first.into_iter().chain(rest).take(CARDS).collect(), why }
+    if let (Some(welder), Some(first)) = (wanted.welder, first)
+        && why.is_empty()
+    {
+        why = behind(&all, first, welder);
+    }
+    let mut cards: Vec<Step> = first.into_iter().chain(rest).take(CARDS).map(Step::Line).collect();
+    // The gate stands before the first pass; a wait directly before that pass is no reason to go by.
+    if let Some(gate) = gate::shut(job)
+        && let Some(pass) = cards.iter().position(|s| matches!(s, Step::Line(i) if i.is_pass()))
+    {
+        let waits = cards[..pass].iter().rev();
+        let waits = waits.take_while(|s| matches!(s, Step::Line(i) if matches!(i.task, Task::Wait { .. })));
+        cards.insert(pass - waits.count(), Step::Gate(gate));
+    }
+    Lines { cards, why, open }
+}
+
+/// What another welder has still to do before a line of this one; the order counts on it.
+fn behind(open: &[&Item], line: &Item, welder: usize) -> String {
+    let other = |i: &&&Item| matches!(&i.task, Task::Pass { welder: w, .. } if *w != welder);
+    let before: Vec<&Item> = match &line.task {
+        Task::Pass { step, .. } => {
+            let earlier = |i: &&&Item| matches!(&i.task, Task::Pass { step: s, .. } if s < step);
+            open.iter().filter(other).filter(earlier).copied().collect()
+        }
+        // Everybody's line: what stands before it on the sheet.
+        _ => open.iter().take_while(|i| i.label != line.label).filter(other).copied().collect(),
+    };
+    let Some(first) = before.first() else { return String::new() };
+    let Task::Pass { welder, .. } = &first.task else { return String::new() };
+    let more = if before.len() > 1 { format!(" and {} more", before.len() - 1) } else { String::new() };
+    format!("wait for the other: welder {} still has {}{more} before this", letter(*welder), first.label)
+}
+
+/// The letter by which a welder goes on the sheet.
+pub fn letter(welder: usize) -> char {
+    char::from(b'A' + welder.min(25) as u8)
 }
 
 /// The word by which a line is seen from afar.
@@ -99,10 +166,13 @@ fn second(seen: &Seen, item: &Item) -> String {
                 way(seen, item).map_or(String::new(), |w| format!(", {w}"))
             )
         }
-        Task::Tack { clock, length_mm, .. } => format!("at {clock}, {length_mm:.0} mm"),
+        Task::Tack { clock, length_mm, .. } => {
+            format!("at {clock}, {}", Say { units: seen.units }.sentence(&format!("{length_mm:.0} mm")))
+        }
         Task::Stage { tubes, .. } => format!("put in {}", tubes.join(", ")),
         Task::Wait { under_c, .. } => format!("until it is under {under_c:.0} °C"),
         Task::Hold { why, clamped, .. } => {
+            let why = Say { units: seen.units }.sentence(why);
             format!("{}: {why}", if *clamped { "clamps closed" } else { "clamps open" })
         }
         Task::Clamp { .. } => "put this clamp on".into(),
@@ -119,14 +189,14 @@ fn second(seen: &Seen, item: &Item) -> String {
 /// Which way round, where there is a clock.
 fn way(seen: &Seen, item: &Item) -> Option<&'static str> {
     let Task::Pass { seam, forward, .. } = &item.task else { return None };
-    let s = seen.floor.seams().seams.iter().find(|s| &s.name == seam)?;
+    let s = seen.floor.parts.seams.seams.iter().find(|s| &s.name == seam)?;
     s.closed.then_some(if *forward { "clockwise" } else { "anticlockwise" })
 }
 
 /// The parts that a seam joins.
 fn parts(seen: &Seen, item: &Item) -> Option<String> {
     let seam = item.seam()?;
-    let at = seen.floor.seams().seams.iter().position(|s| s.name == seam)?;
+    let at = seen.floor.parts.seams.seams.iter().position(|s| s.name == seam)?;
     let bench = seen.floor.bench();
     let meet = &bench.joints.meets[at];
     let name = |t: usize| bench.frame.tubes[t].name.as_str();
@@ -136,30 +206,40 @@ fn parts(seen: &Seen, item: &Item) -> Option<String> {
 
 /// Names and values that a welder sets and watches.
 fn facts(seen: &Seen, item: &Item) -> Vec<(&'static str, String)> {
-    let Task::Pass { position, volts, amps, speed_mm_s, under_c, setup, welder, .. } = &item.task else {
+    let Task::Pass { position, volts, amps, speed_mm_s, under_c, setup, welder, step, .. } = &item.task
+    else {
         return vec![];
     };
-    let bench = seen.floor.bench();
+    let speed = Say { units: seen.units }.sentence(&format!("{} mm/s", trim(*speed_mm_s, 1)));
     let mut out = vec![
-        ("settings", format!("{} A, {} V, {} mm/s", trim(*amps, 0), trim(*volts, 1), trim(*speed_mm_s, 1))),
+        ("settings", format!("{} A, {} V, {speed}", trim(*amps, 0), trim(*volts, 1))),
         ("position", position.clone()),
         ("joint under", format!("{under_c:.0} °C")),
     ];
-    if bench.frame.setups.len() > 1 {
+    if seen.floor.frame.setups.len() > 1 {
         out.push(("frame lies", setup.clone()));
     }
-    if bench.frame.shop.welders > 1 {
-        out.push(("welder", char::from(b'A' + (*welder).min(25) as u8).to_string()));
+    if seen.welders() > 1 {
+        out.push(("welder", letter(*welder).to_string()));
+        let beside = seen.job.card().items.iter().filter_map(|i| match &i.task {
+            Task::Pass { step: s, welder: w, .. } if s == step && w != welder => {
+                Some(format!("{}: {}", letter(*w), i.label))
+            }
+            _ => None,
+        });
+        let beside: Vec<String> = beside.collect();
+        if !beside.is_empty() {
+            out.push(("at the same time", beside.join(", ")));
+        }
     }
     out
 }
 
 /// Seconds that a line must still wait: its own, or that of the pass after it.
-fn wait_s(seen: &Seen, job: &Job, item: &Item, now: When) -> f64 {
+fn wait_s(seen: &Seen, open: &[&Item], item: &Item, now: When) -> f64 {
     match item.task {
         Task::Pass { .. } => seen.wait_s(&item.label, now),
         Task::Wait { .. } => {
-            let open = job.open();
             let after = open.iter().skip_while(|i| i.label != item.label).find(|i| i.is_pass());
             after.map_or(0.0, |i| seen.wait_s(&i.label, now))
         }
@@ -167,10 +247,18 @@ fn wait_s(seen: &Seen, job: &Job, item: &Item, now: When) -> f64 {
     }
 }
 
-/// The card of a line. All cards hold everything; the first is shown large, the others as one line.
-pub fn card(seen: &Seen, item: &Item, first: bool, why: &str, now: When) -> Markup {
+/// A step as a card. All cards hold everything; the first is shown large, the others as one line.
+pub fn card(seen: &Seen, lines: &Lines, at: usize, now: When) -> Markup {
+    let first = at == 0;
+    let why = if first { lines.why.as_str() } else { "" };
+    match &lines.cards[at] {
+        Step::Line(item) => line(seen, item, wait_s(seen, &lines.open, item, now), first, why, now),
+        Step::Gate(gate) => gate::card(seen, gate, first, why),
+    }
+}
+
+fn line(seen: &Seen, item: &Item, wait: f64, first: bool, why: &str, now: When) -> Markup {
     let job = &*seen.job;
-    let wait = wait_s(seen, job, item, now);
     let warnings = job.check(&Event::tick(item.label.clone(), Some(now)), now).unwrap_or_default();
     let level = if first { "step now" } else { "step" };
     html! {
@@ -183,7 +271,7 @@ pub fn card(seen: &Seen, item: &Item, first: bool, why: &str, now: When) -> Mark
             }
             div.more {
                 @if job.standing(&item.label) == Standing::Skipped { p.why { "Passed over before." } }
-                @if first && !why.is_empty() { p.why { (why) } }
+                @if !why.is_empty() { p.why { (words::sentence(why)) } }
                 @if let Some(parts) = parts(seen, item) { p.parts { (parts) } }
                 @if item.is_pass() || matches!(item.task, Task::Wait { .. }) {
                     p.wait hidden[wait <= 0.0] {
@@ -193,7 +281,7 @@ pub fn card(seen: &Seen, item: &Item, first: bool, why: &str, now: When) -> Mark
                     }
                     p.cool hidden[wait > 0.0] { "Cool enough by the heat model. Check with a thermometer." }
                 }
-                @if let (true, Some(joint)) = (wait > 0.0, item.joint()) { (temperature(joint)) }
+                @if let (true, Some(joint)) = (wait > 0.0, item.joint()) { (reading::temperature(joint, &item.label)) }
                 @let facts = facts(seen, item);
                 @if !facts.is_empty() {
                     dl.facts { @for (name, value) in facts { div { dt { (name) } dd { (value) } } } }
@@ -202,7 +290,13 @@ pub fn card(seen: &Seen, item: &Item, first: bool, why: &str, now: When) -> Mark
                     ul.warnings { @for w in &warnings { li { strong { "Mind: " } (w) } } }
                 }
                 @if let Task::Hold { controls, expect, clamped, .. } = &item.task {
-                    (readings(seen, controls, expect, *clamped))
+                    div.readings {
+                        @for (i, name) in controls.iter().enumerate() {
+                            @if let Some(c) = job.control(name) {
+                                (reading::form(seen, c, expect.get(i).copied(), *clamped, &item.label))
+                            }
+                        }
+                    }
                 }
                 @if item.is_weld() {
                     img.close-up data-src={ "/close-up?label=" (query(&item.label)) } src=[first.then(|| format!("/close-up?label={}", query(&item.label)))]
@@ -221,102 +315,4 @@ fn alt(seen: &Seen, item: &Item) -> String {
 pub fn query(label: &str) -> String {
     let plain = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'.' | b'_');
     label.bytes().map(|b| if plain(b) { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
-}
-
-/// A thermometer knows better than the heat model.
-fn temperature(joint: &str) -> Markup {
-    let field = format!("warm-{joint}");
-    html! {
-        form.reading method="post" action="/do" data-control={ "temperature of " (joint) } {
-            input type="hidden" name="do" value="temperature";
-            input type="hidden" name="joint" value=(joint);
-            (super::page::marks_for(""))
-            label for=(field) { strong { (joint) } " read in °C, if you have a thermometer" }
-            div.entry {
-                input.value id=(field) name="value" type="text" inputmode="decimal" autocomplete="off" required;
-                button type="submit" { "Enter" }
-            }
-        }
-    }
-}
-
-/// The dimensions to read at a hold point, each with a place to enter it and what was read.
-fn readings(seen: &Seen, controls: &[String], expect: &[(f64, f64)], clamped: bool) -> Markup {
-    let job = &*seen.job;
-    html! {
-        div.readings {
-            @for (i, name) in controls.iter().enumerate() {
-                @if let Some(c) = job.control(name) {
-                    (reading(seen, c, expect.get(i).copied(), clamped, i))
-                }
-            }
-        }
-    }
-}
-
-/// Digits after the point: one more than the tolerance asks for.
-pub fn digits(c: &ControlCard) -> usize {
-    if c.unit == "deg" || c.tolerance < 1.0 { 2 } else { 1 }
-}
-
-fn reading(seen: &Seen, c: &ControlCard, expect: Option<(f64, f64)>, clamped: bool, i: usize) -> Markup {
-    let (d, unit) = (digits(c), words::unit(&c.unit));
-    let tools = Tool::ALL.iter().filter(|(t, _)| t.error(&c.unit).is_some());
-    let field = format!("reading-{i}");
-    html! {
-        form.reading method="post" action="/do" data-control=(c.name) {
-            input type="hidden" name="do" value="measure";
-            input type="hidden" name="control" value=(c.name);
-            input type="hidden" name="clamped" value=(if clamped { "yes" } else { "no" });
-            (super::page::marks_for(""))
-            label for=(field) { strong { (c.name) } " in " (unit) }
-            p.expect {
-                "nominal " (trim(c.nominal, d)) ", tolerance ±" (trim(c.tolerance, 2))
-                @if let Some((at, band)) = expect {
-                    ", expected about " (trim(c.nominal + at, d)) " (" (signed_to(at, d)) "), give or take " (trim(band, d))
-                }
-            }
-            div.entry {
-                input.value id=(field) name="value" type="text" inputmode="decimal" autocomplete="off" required
-                    placeholder=(trim(c.nominal, d));
-                select name="tool" aria-label={ "tool for " (c.name) } {
-                    @for (tool, word) in tools {
-                        option value=(word) selected[*tool == Tool::usual(&c.unit)] { (word.replace('-', " ")) }
-                    }
-                }
-                button type="submit" { "Enter" }
-            }
-            (answer(seen, c))
-        }
-    }
-}
-
-/// What was read at this moment, and what the model says of it.
-fn answer(seen: &Seen, c: &ControlCard) -> Markup {
-    let job = &*seen.job;
-    let index = job.header.controls.iter().position(|o| o.name == c.name);
-    let last = job
-        .readings
-        .iter()
-        .rev()
-        .find(|r| Some(r.control) == index && r.after == job.deeds.len() && !r.replaced);
-    html! {
-        div.answer {
-            @if let Some(r) = last {
-                @let judged = seen.pull.as_ref().and_then(|p| p.1.judged.get(&r.n));
-                @let (d, unit) = (digits(c), words::unit(&c.unit));
-                p {
-                    "Read " strong { (trim(c.nominal + r.deviation, d)) " " (unit) } " ("
-                    (signed_to(r.deviation, d)) " against nominal), "
-                    @match judged {
-                        Some(j) => { strong.verdict { (j.verdict.words()) } }
-                        None if seen.floor.bench().model.is_none() => {
-                            @if r.deviation.abs() > c.tolerance { strong.verdict { "out of tolerance" } } @else { strong.verdict { "in tolerance" } }
-                        }
-                        None => { "working out what it means …" }
-                    }
-                }
-            }
-        }
-    }
 }

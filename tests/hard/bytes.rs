@@ -54,7 +54,7 @@ const EXAMPLES: [&str; 4] = [
 ];
 
 /// A file with one to six things done to it.
-fn mutilated(dice: &mut Dice, file: &[u8], words: &[&str]) -> Vec<u8> {
+pub fn mutilated(dice: &mut Dice, file: &[u8], words: &[&str]) -> Vec<u8> {
     let mut out = file.to_vec();
     for _ in 0..1 + dice.below(6) {
         if out.is_empty() {

@@ -4,15 +4,16 @@
 //! `HOLDTRUE_FUZZ_S=600` goes on for so many seconds per target, `HOLDTRUE_SEED=7` begins elsewhere; the
 //! seed of a round that fails is printed, and `HOLDTRUE_SEED` with it repeats the round first.
 
-mod bytes;
-mod dice;
+pub mod bytes;
+pub mod dice;
 mod frames;
 mod limits;
+pub mod record;
 
 use std::time::{Duration, Instant};
 
 /// Runs a target: `rounds` of them, or as long as the variable says. A panic is told with its seed.
-fn rounds(name: &str, rounds: u64, target: impl Fn(u64)) {
+pub fn rounds(name: &str, rounds: u64, target: impl Fn(u64)) {
     let number = |v| std::env::var(v).ok().and_then(|s: String| s.parse::<u64>().ok());
     let first = number("HOLDTRUE_SEED").unwrap_or(1);
     let long = number("HOLDTRUE_FUZZ_S").map(Duration::from_secs);

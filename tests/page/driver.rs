@@ -168,10 +168,16 @@ impl Browser<'_> {
     /// Press something as a person does: it must be there, in sight and not covered.
     #[track_caller]
     pub fn press(&self, css: &str) {
-        let e = self.element(css);
-        if let Err(why) = self.ask("POST", &format!("/element/{e}/click"), json!({})) {
+        if let Err(why) = self.try_press(css) {
             panic!("{css} cannot be pressed: {why}");
         }
+    }
+
+    /// As [`Browser::press`]; what stands in the way is no fault.
+    #[track_caller]
+    pub fn try_press(&self, css: &str) -> Result<(), String> {
+        let e = self.element(css);
+        self.ask("POST", &format!("/element/{e}/click"), json!({})).map(drop)
     }
 
     #[track_caller]

@@ -3,5 +3,8 @@
 mod attacks;
 mod browser;
 mod driver;
+mod fuzz;
 mod served;
 mod shared;
+mod steps;
+mod ways;

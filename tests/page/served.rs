@@ -16,6 +16,11 @@ pub struct Shop {
 impl Shop {
     /// A job on an example; `change` may alter the frame file first.
     pub fn with(example: &str, change: impl FnOnce(String) -> String) -> Shop {
+        Shop::begun(example, &[], change)
+    }
+
+    /// The same, with more words for `job start`.
+    pub fn begun(example: &str, more: &[&str], change: impl FnOnce(String) -> String) -> Shop {
         let folder = tempfile::tempdir().expect("a folder");
         let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(example);
         let frame = folder.path().join("frame.toml");
@@ -27,6 +32,7 @@ impl Shop {
             .map(String::from)
             .into_iter()
             .chain([frame.display().to_string(), "--out".into(), shop.record.display().to_string()])
+            .chain(more.iter().map(|w| w.to_string()))
             .collect();
         shop.run(&words);
         shop
@@ -101,12 +107,22 @@ impl Shop {
         self.records().iter().filter(hit).count()
     }
 
+    /// The first line of the record.
+    pub fn header(&self) -> Value {
+        let text = std::fs::read_to_string(&self.record).expect("the record");
+        serde_json::from_str(text.lines().next().expect("a header")).expect("JSON")
+    }
+
     /// Labels of the sheet in order.
     pub fn labels(&self) -> Vec<String> {
-        let text = std::fs::read_to_string(&self.record).expect("the record");
-        let head: Value = serde_json::from_str(text.lines().next().expect("a header")).expect("JSON");
+        let head = self.header();
         let items = head["card"]["items"].as_array().expect("lines");
         items.iter().map(|i| i["label"].as_str().expect("label").to_string()).collect()
+    }
+
+    /// Labels of everything before the first pass.
+    pub fn before_weld_out(&self) -> Vec<String> {
+        self.labels().into_iter().take_while(|l| !l.contains('/')).collect()
     }
 }
 

@@ -6,10 +6,9 @@ use crate::cli::args::Common;
 use crate::cli::exit::{Exit, Stop};
 use crate::cli::plan::Sheets;
 use crate::cli::progress::Progress;
-use crate::job::Said;
-use crate::job::{Card, Event, Job, Refused};
+use crate::job::{Anew, Asked, Card, Event, Job, NoNewPlan, Refused, Said};
 use crate::output::json;
-use crate::plan::{self, Levers, Reach, WeldPlan};
+use crate::plan::{Levers, Reach, WeldPlan};
 use crate::units::{signed_to, trim};
 use std::io::Write;
 use std::path::Path;
@@ -26,42 +25,19 @@ pub fn run(a: &ReplanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     sheets.free(common)?;
     let mut journal = open(&a.record, common, err)?;
     let job = journal.job();
-    if job.finished.is_some() {
-        return Err(words::refused(Refused::new(
-            "this job is finished",
-            "take the finish back first (undo)",
-        )));
-    }
-    if !job.open().iter().any(|i| i.is_pass()) {
-        let help = "holdtrue job finish says what the job taught";
-        return Err(words::refused(Refused::new(
-            "every pass is welded: there is nothing to plan anew",
-            help,
-        )));
-    }
+    job.can_be_planned_anew().map_err(words::refused)?;
     let floor = super::floor(job)?;
-    let said = super::said(&floor, job)?;
-    let (frame, refused) = floor.learnt_frame(said.as_ref());
-    let mut underway = floor.underway(job, said.as_ref(), now());
-    underway.levers = Levers {
+    let levers = Levers {
         order: !a.keep_order,
         direction: !a.keep_directions,
         set_to: !a.leave_clamps,
         heat_j_per_mm: a.heat_input.as_deref().map(range).transpose()?,
     };
-    let options = floor.options(job, a.effort.into(), a.seed);
+    let asked = Asked { effort: a.effort.into(), seed: a.seed, levers };
     let progress = Progress::new(common.quiet, a.effort.into());
-    let (plan, reach) = plan::replan(&frame, floor.parts.clone(), &underway, &options, &progress.watch())
-        .map_err(|f| no_plan(&f))?;
+    let Anew { plan, reach, said, refused } =
+        floor.replan(job, &asked, now(), &progress.watch()).map_err(|no| no_plan(&no))?;
     progress.done();
-    let findings = plan::audit_after(&plan, &underway.done);
-    if !findings.is_empty() {
-        let words = format!(
-            "error: the new plan did not pass its own audit; this is a fault of the program:\n{}",
-            findings.join("\n")
-        );
-        return Err(Stop::new(Exit::Internal, words));
-    }
     let event = Event::Replanned { card: Card::of(&plan), plan: json::json(&plan), why: a.because.clone() };
     append(&mut journal, &[event], &a.record.by, common, err)?;
     let job = journal.job();
@@ -74,12 +50,12 @@ pub fn run(a: &ReplanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     sheets.put_out(&plan, common, out, err)
 }
 
-fn no_plan(faults: &[crate::fault::Fault]) -> Stop {
-    let words: Vec<&str> = faults.iter().map(|f| f.message.as_str()).collect();
-    Stop::new(
-        Exit::BadInput,
-        format!("error: no new plan: {}\nhelp: the old sheet stays in force", words.join("; ")),
-    )
+fn no_plan(no: &NoNewPlan) -> Stop {
+    let exit = match no {
+        NoNewPlan::Audit(_) => Exit::Internal,
+        NoNewPlan::Refused(_) | NoNewPlan::Faults(_) => Exit::BadInput,
+    };
+    Stop::new(exit, format!("error: no new plan: {}\nhelp: the old sheet stays in force", no.words()))
 }
 
 /// What the new order changes, how far order can still reach, what was learnt.

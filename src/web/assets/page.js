@@ -46,6 +46,9 @@
     return Array.from(bytes, (b) => b.toString(16).padStart(2, "0")).join("");
   };
 
+  // The last verdict on a reading; a step that changes just then must not wipe it out.
+  let judged = { words: "", at: 0 };
+
   // Entries that the server has taken, until the page shows them: {label, n}.
   let taken = [];
 
@@ -54,6 +57,21 @@
   };
 
   // ---- conflicts and warnings stay until somebody has seen them ---------------------------------
+
+  // Whoever has scrolled on is told that something is to be read above.
+  let inView = false;
+  const showUnread = () => {
+    const link = $("unread");
+    if (!link) return;
+    const all = load("conflicts");
+    link.hidden = all.length === 0 || inView;
+    const words = all.length ? (all.length > 1 ? all.length + " messages to read: " : "To read: ") + all[0].head : "";
+    if (link.textContent !== words) link.textContent = words;
+  };
+  new IntersectionObserver((seen) => {
+    inView = seen[seen.length - 1].isIntersecting;
+    showUnread();
+  }).observe($("conflicts"));
 
   const showConflicts = () => {
     const box = $("conflicts");
@@ -78,10 +96,24 @@
       div.append(ok);
       box.append(div);
     }
+    showUnread();
   };
   const conflict = (head, what, help) => {
     save("conflicts", [...load("conflicts"), { id: newId(), head, what, help }]);
     showConflicts();
+  };
+
+  // What was ticked twice is told to everybody once; whoever sent the second tick hears it from the answer.
+  const told = (id) => save("told", [...load("told"), id].slice(-200));
+  const showClashes = () => {
+    const box = $("clashes");
+    if (!box) return;
+    const known = load("told");
+    for (const c of JSON.parse(box.dataset.list)) {
+      if (known.includes(c.id)) continue;
+      told(c.id);
+      conflict("Ticked twice", c.what, "If it was welded twice, say so at the machine: holdtrue job redo.");
+    }
   };
 
   // ---- sending ----------------------------------------------------------------------------------
@@ -125,6 +157,7 @@
         try {
           answer = await post(entry);
           said = await answer.json().catch(() => ({}));
+          heardAt = Date.now();
         } catch {
           network(false);
           later();
@@ -147,7 +180,8 @@
         forget(entry);
         if (answer.ok) {
           taken.push({ label: entry.fields.label, n: said.n, act: entry.fields.do });
-          say(said.words + (said.verdict ? ": " + said.verdict.toUpperCase() : ""));
+          if (said.verdict) judged = { words: said.words + ": " + said.verdict.toUpperCase() + ". ", at: Date.now() };
+          say(said.verdict ? judged.words : said.words);
           const notices = said.notices || [];
           if (notices.length) conflict("Mind, about: " + said.words, notices.join(". "), "");
           if (entry.fields.do === "measure") readDone(entry, said);
@@ -165,7 +199,7 @@
 
   const readDone = (entry, said) => {
     for (const form of document.querySelectorAll("form.reading")) {
-      if (form.dataset.control !== entry.fields.control) continue;
+      if (form.dataset.control !== entry.fields.control || form.dataset.at !== entry.from) continue;
       const field = form.querySelector(".value");
       if (field.value === entry.fields.value) field.value = "";
       if (said.verdict) {
@@ -183,10 +217,10 @@
     away = !there;
     const kept = load("queue").length;
     const net = $("net");
-    const entries = kept === 1 ? "1 entry is kept on this device and will be sent" : kept + " entries are kept on this device and will be sent";
+    const entries = kept === 1 ? "1 entry kept here" : kept + " entries kept here";
     let words = "";
-    if (unpaired) words = "This device is no longer paired. " + (kept ? entries + " once it is. " : "");
-    else if (away) words = "No network. " + (kept ? entries + " when it is back." : "What you tick is kept on this device and sent when it is back.");
+    if (unpaired) words = "This device is no longer paired. " + (kept ? entries + ". " : "");
+    else if (away) words = "No network. " + (kept ? entries + ", sent when it is back." : "Ticks are kept here and sent when it is back.");
     else if (kept > 1) words = "Sending: " + entries + ".";
     if (net.textContent !== words) net.textContent = words;
     if (unpaired) {
@@ -202,8 +236,13 @@
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (new URL(form.action, location.href).pathname !== "/do") return;
+    const path = new URL(form.action, location.href).pathname;
+    if (path !== "/do" && path !== "/welder") return;
     event.preventDefault();
+    if (path === "/welder" || form.dataset.direct) {
+      direct(path, form, event.submitter);
+      return;
+    }
     if (form.matches("#done") && Date.now() - shownSince < REST_MS) {
       say("The step has just changed: look, then press again.");
       return;
@@ -214,8 +253,10 @@
     delete fields.id;
     delete fields.back;
     const what = fields.label || fields.control || fields.joint || fields.words || "";
-    const names = { tick: " done", untick: " not done", skip: " not now", "take-back": "take back the last entry", measure: " read as " + fields.value, temperature: " at " + fields.value + " °C", note: " (note)" };
-    const entry = { id: newId(), at: Date.now(), fields, words: what + (names[fields.do] || "") };
+    const names = { gate: "gate opened without all readings: ", tick: " done", untick: " not done", skip: " not now", "take-back": "take back the last entry", measure: " read as " + fields.value, temperature: " at " + fields.value + " °C", note: " (note)" };
+    const words = fields.do === "gate" ? names.gate + what : what + (names[fields.do] || "");
+    const entry = { id: newId(), at: Date.now(), fields, words, from: form.dataset.at };
+    if (fields.do === "tick") told("clash-" + entry.id);
     save("queue", [...load("queue"), entry]);
     if (fields.do === "note" || fields.do === "temperature") form.reset();
     if (body.dataset.step && fields.label === body.dataset.step) {
@@ -227,9 +268,40 @@
     send();
   });
 
+  // What makes sense with the network only is not kept: it is sent now or not at all.
+  const direct = async (path, form, button) => {
+    const fields = new URLSearchParams(new FormData(form));
+    if (button && button.name) fields.set(button.name, button.value);
+    fields.set("id", newId());
+    try {
+      const answer = await request(path, { method: "POST", headers: { Accept: "application/json" }, body: fields });
+      if (path === "/do") {
+        const said = await answer.json().catch(() => ({}));
+        if (answer.ok) say(said.words);
+        else conflict("Not done", said.what || "the server refused it (" + answer.status + ")", said.help);
+      }
+      network(true);
+      // Other lines are wanted: nothing is held before this person any more.
+      if (path === "/welder") fresh = true;
+      await update();
+    } catch {
+      network(false);
+      say("This needs the network: nothing was done.");
+    }
+  };
+
   // ---- showing what is kept but not yet on the server --------------------------------------------
 
   const cards = () => Array.from(document.querySelectorAll("#steps > .step"));
+
+  // Whether what is kept on this device will open the gate.
+  const passesGate = (card) => {
+    const kept = load("queue").map((e) => e.fields);
+    if (kept.some((f) => f.do === "gate") || taken.some((t) => t.act === "gate")) return true;
+    if (!away) return false;
+    const read = new Set(kept.filter((f) => f.do === "measure").map((f) => f.control));
+    return JSON.parse(card.dataset.missing).every((c) => read.has(c));
+  };
 
   const applyKept = () => {
     if (view !== "work") return;
@@ -241,7 +313,7 @@
     let first = null;
     let after = 0;
     for (const card of cards()) {
-      const hide = gone.has(card.dataset.label);
+      const hide = gone.has(card.dataset.label) || (card.dataset.kind === "GATE" && passesGate(card));
       card.hidden = hide;
       const now = !hide && !first;
       card.classList.toggle("now", now);
@@ -256,8 +328,10 @@
     let none = $("none-known");
     if (first) {
       if (none) none.remove();
+      const gate = first.dataset.kind === "GATE";
+      if ($("shut")) $("shut").hidden = !gate;
       if (done) {
-        done.hidden = false;
+        done.hidden = gate;
         done.elements.label.value = first.dataset.label;
         done.querySelector(".what").textContent = first.dataset.label;
       }
@@ -285,7 +359,8 @@
         shownSince = Date.now();
         rest();
         const line = first ? first.querySelector(".line").textContent.trim() : "";
-        say((gone.has(lastLabel) ? lastLabel + " done. " : "") + (line ? "Now: " + line : ""));
+        const verdict = Date.now() - judged.at < 4000 ? judged.words : "";
+        say(verdict + (gone.has(lastLabel) ? lastLabel + " done. " : "") + (line ? "Now: " + line : ""));
         if (first && document.activeElement === document.body) $("steps").focus({ preventScroll: true });
         if (first) first.scrollIntoView({ block: "nearest" });
       }
@@ -314,26 +389,17 @@
     return part.innerHTML;
   };
 
+  // What was typed or chosen in a part that is exchanged, by the name of its field.
   const typed = () => {
-    const kept = [];
-    for (const form of document.querySelectorAll("form.reading")) {
-      kept.push({
-        control: form.dataset.control,
-        value: form.querySelector(".value").value,
-        tool: form.querySelector("select")?.value,
-        pad: !!form.querySelector(".pad"),
-      });
-    }
-    return kept;
+    const fields = Array.from(document.querySelectorAll("[data-part] input[type=text][id], [data-part] select[id]"));
+    return fields.map((f) => ({ id: f.id, value: f.value, pad: !!f.closest("form").querySelector(".pad") }));
   };
   const putBack = (kept) => {
-    for (const form of document.querySelectorAll("form.reading")) {
-      const k = kept.find((o) => o.control === form.dataset.control);
-      if (!k) continue;
-      form.querySelector(".value").value = k.value;
-      const tool = form.querySelector("select");
-      if (tool) tool.value = k.tool;
-      if (k.pad) pad.under(form);
+    for (const k of kept) {
+      const field = $(k.id);
+      if (!field) continue;
+      field.value = k.value;
+      if (k.pad && field.classList.contains("value")) pad.under(field.closest("form"));
     }
   };
   // Where the keyboard was, in words that hold for the new part, too.
@@ -343,9 +409,9 @@
     const form = a.closest("form");
     if (a.id) return () => $(a.id);
     if (form && form.dataset.control) {
-      const control = form.dataset.control;
+      const { control, at } = form.dataset;
       const css = a.name ? "[name='" + a.name + "']" : "button[type=submit]";
-      return () => Array.from(document.querySelectorAll("form.reading")).find((f) => f.dataset.control === control)?.querySelector(css);
+      return () => Array.from(document.querySelectorAll("form.reading")).find((f) => f.dataset.control === control && f.dataset.at === at)?.querySelector(css);
     }
     if (form && form.matches("#done")) {
       const value = a.value;
@@ -364,6 +430,7 @@
     return null;
   };
 
+  let fresh = false;
   let updating = false;
   let asked = false;
 
@@ -379,8 +446,10 @@
         const first = cards().find((c) => c.classList.contains("now"));
         const query = new URLSearchParams();
         if (body.dataset.step) query.set("step", body.dataset.step);
-        // What a person is welding now stays before him until it is done, whatever cools meanwhile.
-        if (first) query.set("keep", first.dataset.label);
+        // What a person is welding now stays before him until it is done, whatever cools meanwhile, unless a new sheet is in force.
+        if (first && !fresh) query.set("keep", first.dataset.label);
+        query.set("sheet", body.dataset.sheet);
+        fresh = false;
         const answer = await request((view === "list" ? "/list-part?" : "/part?") + query, {});
         heardAt = Date.now();
         if (answer.status === 401) {
@@ -422,9 +491,20 @@
       // The big button itself stays: a press that falls into the change must not be lost.
       if (name === "bar" && old.querySelector("#done") && part.querySelector("#done")) continue;
       moved = true;
+      // Pictures that are here already stay: nothing is fetched and drawn twice.
+      const pictures = new Map(Array.from(old.querySelectorAll("img[src]"), (i) => [i.dataset.src + i.alt, i]));
       old.replaceChildren(...Array.from(part.childNodes, (n) => document.importNode(n, true)));
+      for (const i of old.querySelectorAll("img[data-src]")) {
+        const here = pictures.get(i.dataset.src + i.alt);
+        if (here) i.replaceWith(here);
+      }
     }
     revision = root.dataset.revision;
+    if (Number(root.dataset.sheet) > Number(body.dataset.sheet)) {
+      body.dataset.sheet = root.dataset.sheet;
+      conflict("New sheet: revision " + root.dataset.sheet, "The rest was planned anew. Every printed sheet of an earlier revision is void: take it down.", "Look again what is to be done now.");
+    }
+    showClashes();
     if (moved) {
       putBack(kept);
       setClocks();
@@ -531,15 +611,18 @@
   // ---- number pad ---------------------------------------------------------------------------------
 
   const pad = (() => {
-    const keys = ["7", "8", "9", "⌫", "4", "5", "6", "+", "1", "2", "3", "−", "0", ".", "C", "Enter"];
-    const names = { "⌫": "delete the last figure", "+": "plus, deviation from nominal", "−": "minus, deviation from nominal", ".": "point", C: "clear" };
+    const figures = ["7", "8", "9", "⌫", "4", "5", "6", "+", "1", "2", "3", "−", "0"];
+    const decimal = [...figures, ".", "C", "Enter"];
+    // As a tape in inches is read: 23 5/8.
+    const tape = [...figures, "/", "␣", ".", "C", "Enter"];
+    const names = { "/": "slash of a fraction", "␣": "blank before a fraction", "⌫": "delete the last figure", "+": "plus, deviation from nominal", "−": "minus, deviation from nominal", ".": "point", C: "clear" };
     const build = (form) => {
       const field = form.querySelector(".value");
       const box = document.createElement("div");
       box.className = "pad";
       box.setAttribute("role", "group");
       box.setAttribute("aria-label", "number pad for " + form.dataset.control);
-      for (const key of keys) {
+      for (const key of form.dataset.pad === "tape" ? tape : decimal) {
         const b = document.createElement("button");
         b.type = key === "Enter" ? "submit" : "button";
         b.textContent = key;
@@ -554,7 +637,7 @@
           if (key === "⌫") field.value = v.slice(0, -1);
           else if (key === "C") field.value = "";
           else if (key === "+" || key === "−") field.value = key + v.replace(/^[+−-]/, "");
-          else field.value = v + key;
+          else field.value = v + (key === "␣" ? " " : key);
         });
         box.append(b);
       }
@@ -609,8 +692,13 @@
       return unit(setup ? setup.up : [0, 0, 1]);
     };
 
+    let drawn = "";
     const draw = () => {
       if (!data) return;
+      const done = $("done-labels");
+      const now = [current, ...angles, done ? done.dataset.labels + done.dataset.setup : ""].join("|");
+      if (now === drawn) return;
+      drawn = now;
       const high = up();
       let ahead = sum([1, data.forward], [-dot(data.forward, high), high]);
       ahead = dot(ahead, ahead) > 1e-6 ? unit(ahead) : unit(cross(high, Math.abs(high[0]) < 0.9 ? [1, 0, 0] : [0, 1, 0]));
@@ -729,9 +817,16 @@
     return { mark };
   })();
 
+  // The foot of the page, and whatever is scrolled to, stays clear of the button however tall its dock is.
+  const dock = document.querySelector(".dock");
+  if (dock) {
+    new ResizeObserver(() => document.documentElement.style.setProperty("--dock", dock.offsetHeight + "px")).observe(dock);
+  }
+
   // ---- begin --------------------------------------------------------------------------------------
 
   showConflicts();
+  showClashes();
   setClocks();
   applyKept();
   listen();
