@@ -146,7 +146,7 @@ pub fn described(text: &str, whose: &str) -> Result<Vec<Material>, Vec<Fault>> {
     let mut bad = Bad::new();
     let (tree, _) = toml::de::DeTable::parse_recoverable(text);
     let tree = tree.into_inner();
-    let (own, _) = own(&Tab::free(&tree, 0..0, whose, &[]), whose, &mut bad);
+    let (own, _) = own(&Tab::free(&tree, 0..0, whose, &["materials"]), whose, &mut bad);
     match bad.iter().all(Fault::is_warning) {
         true => Ok(own.into_iter().map(|m| m.v).collect()),
         false => Err(bad),

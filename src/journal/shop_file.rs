@@ -44,7 +44,10 @@ impl ShopFile {
     pub fn load(&self) -> Result<Shop, Error> {
         match std::fs::read_to_string(&self.path) {
             Ok(text) => Shop::read(&text).map_err(|why| Error::Shop { path: self.path.clone(), why }),
-            Err(e) if e.kind() == ErrorKind::NotFound => Ok(Shop::default()),
+            // A home that is no folder has no shop file in it either.
+            Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
+                Ok(Shop::default())
+            }
             Err(e) => Err(Error::io(&self.path, "read the shop file", e)),
         }
     }

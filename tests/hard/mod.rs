@@ -6,6 +6,7 @@
 
 mod bytes;
 mod dice;
+mod faults;
 mod frames;
 mod limits;
 

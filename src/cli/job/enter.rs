@@ -84,8 +84,7 @@ fn time(typed: Option<&str>) -> Result<Option<When>, Stop> {
 }
 
 fn count(job: &Job, out: &mut dyn Write) -> Result<(), Stop> {
-    let (done, all) = job.passes_done();
-    writeln!(out, "{done} of {all} passes welded, {} lines open", job.open().len())?;
+    writeln!(out, "{}", words::so_far(job))?;
     Ok(())
 }
 

@@ -81,7 +81,6 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     let card = job.card();
     let floor = super::floor(job, common)?;
     let units = floor.frame.units;
-    let (done, all) = job.passes_done();
     writeln!(
         out,
         "{}, plan {}, revision {}, begun {}",
@@ -96,7 +95,7 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     if let Some(t) = job.finished {
         writeln!(out, "finished {}", words::clock(t))?;
     }
-    writeln!(out, "{done} of {all} passes welded, {} lines open", job.open().len())?;
+    writeln!(out, "{}", words::so_far(job))?;
     if let Some(s) = job.setup() {
         writeln!(out, "the frame lies: {s}")?;
     }

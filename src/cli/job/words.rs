@@ -83,6 +83,13 @@ pub fn length(typed: &str, units: Units, what: &str) -> Result<f64, Stop> {
     })
 }
 
+/// How far the job has come.
+pub fn so_far(job: &Job) -> String {
+    let (done, all) = job.passes_done();
+    let open = job.open().len();
+    format!("{done} of {all} passes welded, {open} line{} open", if open == 1 { "" } else { "s" })
+}
+
 /// Minutes as people say them.
 pub fn minutes(m: f64) -> String {
     if m <= 0.0 { "now".into() } else { format!("in {:.0} min", m.ceil()) }
