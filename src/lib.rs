@@ -16,8 +16,7 @@
 //!
 //! ```
 //! use holdtrue::output::{fill, json, pages::Paper, pdf, text};
-//! use holdtrue::plan::{self, Effort, From, Options, Watch};
-//! use std::sync::atomic::AtomicBool;
+//! use holdtrue::plan::{self, From, Options, Watch};
 //!
 //! // Read: all faults of the text at once, each with its place.
 //! let text = include_str!("../examples/h-frame.toml");
@@ -27,10 +26,9 @@
 //! let parts = plan::parts(&frame).expect("its joints are sound");
 //! assert_eq!((parts.joints.joints.len(), parts.passes.passes[0].label.as_str()), (2, "J1a-1/1"));
 //!
-//! // Plan. `Effort::Normal` searches; the same seed gives the same plan on any number of threads.
-//! let options = Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::WeldOut };
-//! let watch = Watch { stop: &AtomicBool::new(false), progress: Box::new(|_, _| {}) };
-//! let plan = plan::plan(&frame, parts, &options, &watch).expect("it can be planned");
+//! // Plan, by the rules alone unless `effort` says to search; the same seed gives the same plan.
+//! let options = Options { from: From::WeldOut, ..Options::default() };
+//! let plan = plan::plan(&frame, parts, &options, &Watch::default()).expect("it can be planned");
 //! assert!(plan::audit(&plan).is_empty());
 //! assert!(plan.pull.controls[0].scatter > 0.0);
 //!

@@ -44,8 +44,6 @@ fn a_frame_of_each_shape_plans_and_passes_its_audit() {
 #[test]
 fn a_frame_of_each_shape_plans_with_other_measures() {
     let takes = |shape: Shape, key: &str| shape.measures().iter().find(|m| m.key == key);
-    let stop = std::sync::atomic::AtomicBool::new(false);
-    let watch = holdtrue::plan::Watch { stop: &stop, progress: Box::new(|_, _| {}) };
     for (n, shape) in SHAPES.into_iter().enumerate() {
         // A little one and a long one; what they do not take is left.
         for (scale, rungs, units) in [(0.75, 2.0, Units::Inch), (2.2, 6.0, Units::Mm)] {
@@ -69,10 +67,9 @@ fn a_frame_of_each_shape_plans_with_other_measures() {
                 (wish.material, wish.process) = ("S355".into(), 141);
             }
             let frame = sound(&wish);
-            let options =
-                Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks };
             let found = parts(&frame).unwrap_or_else(|f| panic!("{shape:?} x {scale}: {f:#?}"));
-            let made = plan(&frame, found, &options, &watch).unwrap_or_else(|f| panic!("{shape:?}: {f:#?}"));
+            let made = plan(&frame, found, &Options::default(), &Watch::default())
+                .unwrap_or_else(|f| panic!("{shape:?} x {scale}: {f:#?}"));
             assert_eq!(audit(&made), Vec::<String>::new(), "{shape:?} x {scale}");
             assert_eq!(made.pull.controls.len(), frame.controls.len(), "{shape:?} x {scale}");
         }

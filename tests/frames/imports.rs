@@ -70,7 +70,6 @@ fn a_unit_that_the_file_does_not_say_is_a_guess_that_is_said() {
 /// and the lines for clamps and the bench hold when their # is taken away.
 #[test]
 fn dimensions_and_clamps_are_proposed_and_plan() {
-    use holdtrue::plan::{Effort, From, Options, Watch, audit, parts, plan};
     let made = drawing("r2018-lwpolyline-mm");
     let frame = holdtrue::frame::read(&made.toml).expect("it reads").value;
     let names: Vec<&str> = frame.controls.iter().map(|c| c.name.as_str()).collect();
@@ -94,12 +93,9 @@ fn dimensions_and_clamps_are_proposed_and_plan() {
     let filled: Vec<String> = made.toml.lines().map(live).collect();
     let filled = holdtrue::frame::read(&filled.join("\n")).expect("the proposed lines hold").value;
     assert_eq!((filled.clamps.len(), filled.setups.len()), (4, 2));
-    let stop = std::sync::atomic::AtomicBool::new(false);
-    let watch = Watch { stop: &stop, progress: Box::new(|_, _| {}) };
-    let options = Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks };
     for frame in [frame, filled] {
-        let made = plan(&frame, parts(&frame).expect("sound"), &options, &watch).expect("it plans");
-        assert_eq!(audit(&made), Vec::<String>::new());
+        let made = crate::support::plans::plan_of(&frame, &holdtrue::plan::Options::default());
+        assert_eq!(holdtrue::plan::audit(&made), Vec::<String>::new());
         assert_eq!(made.pull.controls.len(), 7);
         let hold = |l: &holdtrue::plan::Line| matches!(l.act, holdtrue::plan::Act::Hold { .. });
         assert!(made.lines.iter().any(hold), "nothing is measured");
