@@ -39,7 +39,7 @@ fn the_material_of_the_readme_works_in_the_frame_file_and_in_the_shops() {
         .run("job start @square.toml --out @a.job --effort rules --shop @shop.toml --json @plan.json -q")
         .well();
     let plan: serde_json::Value = serde_json::from_slice(&bench.bytes("plan.json")).expect("JSON");
-    let remarks = array(&plan, "warnings");
+    let remarks = array(&plan, "remarks");
     let says = |w: &&serde_json::Value| word(w, "code") == "W706";
     assert!(remarks.iter().any(|w| says(&w)), "the plan says what is in it: {remarks:#?}");
     std::fs::remove_file(bench.path("shop.toml")).expect("it is there");

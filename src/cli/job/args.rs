@@ -299,8 +299,8 @@ pub struct MoveArgs {
     #[arg(allow_hyphen_values = true)]
     pub along: String,
     /// How far, with its sign: mm, or inches as on a tape.
-    #[arg(allow_hyphen_values = true)]
-    pub by: String,
+    #[arg(allow_hyphen_values = true, value_name = "BY")]
+    pub way: String,
 }
 
 /// `straighten`.

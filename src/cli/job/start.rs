@@ -31,7 +31,7 @@ pub fn run(a: &StartArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
     let (file, plan) = make(&a.common, common, err)?;
     let began = super::now();
     let header = Header::of(&plan, &file.path, &file.text, &json::json(&plan), &file.shop, began);
-    let mut journal = journal::create(&record, header).map_err(words::stop)?;
+    let mut journal = journal::create(&record, header).map_err(words::not_begun)?;
     super::append(&mut journal, &[Event::Started {}], "terminal", common, err)?;
     a.sheets.put_out(&plan, common, out, err)?;
     if !a.sheets.prints_json() {

@@ -51,7 +51,7 @@ pub fn shift(a: &MoveArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
         )));
     };
     let units = floor.frame.units;
-    let by_mm = words::length(&a.by, units, "way")?;
+    let by_mm = words::length(&a.way, units, "way")?;
     let event = Event::Moved { clamp: name.clone(), along: along.clone(), by_mm };
     append(&mut journal, &[event], &a.record.by, common, err)?;
     writeln!(out, "clamp {name} moved {} along {along}", words::moved(by_mm, units))?;

@@ -22,6 +22,14 @@ pub fn stop(e: Error) -> Stop {
     Stop::new(exit, said(&e.to_string(), e.help()))
 }
 
+/// A record that could not be begun: an output that cannot be created, unless the disk is full.
+pub fn not_begun(e: Error) -> Stop {
+    let full = matches!(&e, Error::Io { source, .. } if source.kind() == ErrorKind::StorageFull);
+    let stop = stop(e);
+    let exit = if stop.exit == Exit::Io && !full { Exit::CannotCreate } else { stop.exit };
+    Stop::new(exit, stop.words)
+}
+
 /// A refusal as a reason to stop.
 pub fn refused(r: Refused) -> Stop {
     stop(Error::Refused(r))
