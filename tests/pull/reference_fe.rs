@@ -233,25 +233,25 @@ fn made_pictures_of_the_comparison_are_current() {
     let (b, round) = (t_joint(), run("T", "ccw_from_E"));
     let ours = path(&b, &b.model(), &segments(&round), Level::Fine);
     let t = plot(
-        "Lean of a T-joint, welded all round",
+        "Lean of a T-joint welded all round, and by finite elements (FE)",
         "degrees",
         vec![
-            curve("finite elements, along", theirs(&round, "tilt_in_plane_deg")),
-            curve("holdtrue, along", ours.iter().map(|g| g[0]).collect()),
-            curve("finite elements, across", theirs(&round, "tilt_out_of_plane_deg")),
-            curve("holdtrue, across", ours.iter().map(|g| g[1]).collect()),
+            curve("along, FE", theirs(&round, "tilt_in_plane_deg")),
+            curve("along", ours.iter().map(|g| g[0]).collect()),
+            curve("across, FE", theirs(&round, "tilt_out_of_plane_deg")),
+            curve("across", ours.iter().map(|g| g[1]).collect()),
         ],
     );
     let (b, joints) = (ladder(460.0, &[-150.0, 150.0]), run("ladder", "joint_by_joint_ccw"));
     let ours = ladder_path(&b, &b.model(), &joints, Level::Fine);
     let ladder = plot(
-        "A ladder of two rungs, joint by joint",
+        "Width and flatness of a ladder of two rungs, joint by joint, and by finite elements (FE)",
         "mm",
         vec![
-            curve("finite elements, width", theirs(&joints, "width_change_left")),
-            curve("holdtrue, width", ours.iter().map(|g| g[0]).collect()),
-            curve("finite elements, out of plane", theirs(&joints, "out_of_plane_dy")),
-            curve("holdtrue, out of plane", ours.iter().map(|g| g[3]).collect()),
+            curve("width, FE", theirs(&joints, "width_change_left")),
+            curve("width", ours.iter().map(|g| g[0]).collect()),
+            curve("flat, FE", theirs(&joints, "out_of_plane_dy")),
+            curve("flat", ours.iter().map(|g| g[3]).collect()),
         ],
     );
     for (name, plot) in [("finite-elements-tee", t), ("finite-elements-ladder", ladder)] {
