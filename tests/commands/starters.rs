@@ -45,8 +45,11 @@ fn a_frame_of_each_shape_plans_and_passes_its_audit() {
 fn a_frame_of_each_shape_plans_with_other_measures() {
     let takes = |shape: Shape, key: &str| shape.measures().iter().find(|m| m.key == key);
     for (n, shape) in SHAPES.into_iter().enumerate() {
-        // A little one and a long one; what they do not take is left.
+        // A little one and, with HOLDTRUE_CASES, a long one too; what they do not take is left.
         for (scale, rungs, units) in [(0.75, 2.0, Units::Inch), (2.2, 6.0, Units::Mm)] {
+            if scale > 1.0 && std::env::var_os("HOLDTRUE_CASES").is_none() {
+                continue;
+            }
             let mut wish = wish(shape, units, &[]);
             for key in ["length", "width", "height"] {
                 if let Some(m) = takes(shape, key) {
