@@ -96,11 +96,24 @@ pub enum Command {
     )]
     New(NewArgs),
     /// Make a frame file from a drawing of centre lines: DXF, OBJ or CSV.
-    #[command(after_help = "Rows of a CSV file: `point,NAME,X,Y,Z` and `bar,NAME,FROM,TO`.\n\nExample:\n  \
-                            holdtrue import gate.dxf --out gate.toml")]
+    #[command(
+        after_help = "Rows of a CSV file: `point,NAME,X,Y,Z` and `bar,NAME,FROM,TO`.\n\nDimensions that must come \
+                            out true are proposed from the shape; clamps and settings are lines to fill in. Every guess \
+                            is said, and stands in the file.\n\nExamples:\n  \
+                            holdtrue import gate.dxf --out gate.toml\n  \
+                            holdtrue import gate.obj --drawn-in m --out gate.toml\n  \
+                            holdtrue import gate.dxf --units inch --out gate.toml"
+    )]
     Import(ImportArgs),
     /// Weld a frame: tick, measure, re-plan, learn.
     #[command(subcommand)]
+    #[command(
+        after_help = "A record is begun with `start`, worked down with `next` and `tick`, and closed with `finish`; it \
+                            is written as a file of one line for each event.\n\nExamples:\n  \
+                            holdtrue job start frame.toml --out frame.job --pdf wall.pdf\n  \
+                            holdtrue job next frame.job\n  holdtrue job tick frame.job 1-12\n  \
+                            holdtrue job measure frame.job width 603.5"
+    )]
     Job(super::job::args::JobCommand),
     /// Serve a job as a page for phone, tablet and screen, on this machine or in the shop.
     #[cfg(feature = "web")]
@@ -110,11 +123,22 @@ pub enum Command {
                             encrypted."
     )]
     Serve(ServeArgs),
-    /// List the built-in materials with their sources.
-    Materials,
+    /// List the materials, built in and the shop's own, each value with its source.
+    #[command(
+        after_help = "A material of your own stands under [materials] of a frame file, or of the shop's own file \
+                            (`holdtrue job shop show` says where that is) if every frame is to know it:\n\n  \
+                            [materials.mill-sheet-7]\n  like = \"S355\"\n  source = \"inspection certificate 7\"\n  \
+                            yield_mpa = 390\n\nExamples:\n  holdtrue materials\n  holdtrue materials --shop other.toml"
+    )]
+    Materials(ShopFrom),
     /// List the built-in welding processes with their sources.
+    #[command(
+        after_help = "An efficiency of your own stands in the frame file: [procedure] k = 0.75, with k_source.\n\n\
+                            Example:\n  holdtrue processes"
+    )]
     Processes,
     /// List the codes of all errors and warnings with what to do about them.
+    #[command(after_help = "Example:\n  holdtrue codes | less")]
     Codes,
     /// Explain the frame file: every key with its default.
     #[command(after_help = "Example:\n  holdtrue format | less")]
@@ -143,6 +167,9 @@ pub struct CheckArgs {
     /// Draw the frame as it was understood; the ending (.svg or .png) says the format.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// The shop's own file.
+    #[command(flatten)]
+    pub shop: ShopFrom,
 }
 
 /// `new`.
@@ -256,20 +283,37 @@ pub struct PlanCommon {
     /// Welders at work at the same time (instead of the frame file's).
     #[arg(long, value_parser = clap::value_parser!(u8).range(1..=4))]
     pub welders: Option<u8>,
-    /// The shop's own shrinkage factors (otherwise those in the user's configuration folder, if any).
+    /// The shop's own file.
+    #[command(flatten)]
+    pub shop: ShopFrom,
+}
+
+/// Where the shop's own file is.
+#[derive(Debug, Args)]
+pub struct ShopFrom {
+    /// The shop's own file, with its shrinkage factors and materials (otherwise the one in the user's
+    /// configuration folder, if any).
     #[arg(long, value_name = "FILE")]
     pub shop: Option<PathBuf>,
-    /// Plan without the shop's own factors.
+    /// Do without the shop's own file.
     #[arg(long, conflicts_with = "shop")]
     pub no_shop: bool,
 }
 
-/// `plan`.
+/// `plan` and `tack`.
 #[derive(Debug, Args)]
 pub struct PlanArgs {
     /// How to plan.
     #[command(flatten)]
     pub common: PlanCommon,
+    /// Where the sheets go.
+    #[command(flatten)]
+    pub sheets: SheetArgs,
+}
+
+/// Where the sheets of a plan go: the same for every command that makes one.
+#[derive(Debug, Args)]
+pub struct SheetArgs {
     /// Write the sheet for the wall as PDF.
     #[arg(long, value_name = "FILE")]
     pub pdf: Option<PathBuf>,
@@ -315,12 +359,13 @@ pub struct ImportArgs {
     /// Frame file to write; without it the text is printed.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Unit of the drawing (otherwise what the file says, or a guess by size that is reported).
-    #[arg(long, value_enum)]
-    pub unit: Option<UnitArg>,
-    /// Ends closer than this are one point, mm.
-    #[arg(long, default_value_t = 1.0)]
-    pub snap: f64,
+    /// Unit in which it is drawn (otherwise what the drawing says, or a guess by size that is reported).
+    /// `--units` is the unit in which the frame file is written.
+    #[arg(long, value_enum, value_name = "UNIT")]
+    pub drawn_in: Option<UnitArg>,
+    /// Ends closer than this are one point.
+    #[arg(long, default_value = "1 mm", value_name = "LENGTH")]
+    pub snap: String,
     /// Name of the frame (otherwise the name of the drawing).
     #[arg(long)]
     pub name: Option<String>,
@@ -405,6 +450,15 @@ pub enum PaperArg {
     A4,
     /// 8½ × 11 in.
     Letter,
+}
+
+impl From<PaperArg> for crate::output::pages::Paper {
+    fn from(p: PaperArg) -> Self {
+        match p {
+            PaperArg::A4 => crate::output::pages::Paper::A4,
+            PaperArg::Letter => crate::output::pages::Paper::Letter,
+        }
+    }
 }
 
 /// Views of `draw`.

@@ -14,7 +14,7 @@ pub fn run(a: &CheckArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         draw::ending(path)?;
         files::free(path, common.force)?;
     }
-    let mut file = files::read_frame(&a.frame)?;
+    let mut file = files::read_frame(&a.frame, &a.shop.load()?.own_materials())?;
     if let Some(u) = common.units {
         file.frame.units = u.into();
     }

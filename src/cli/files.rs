@@ -4,6 +4,7 @@ use super::args::Common;
 use super::exit::{Exit, Stop};
 use crate::fault::{self, Fault};
 use crate::frame::{self, Frame};
+use crate::library::Material;
 use sha2::{Digest, Sha256};
 use std::io::{IsTerminal, Read, Write};
 use std::path::Path;
@@ -20,17 +21,17 @@ pub struct FrameText {
     pub warnings: Vec<Fault>,
     /// The path as typed.
     pub path: String,
-    /// Text of the shop file whose factors are in the frame's settings; empty if none are.
+    /// Text of the shop file whose factors or materials the frame uses; empty if it uses none.
     pub shop: String,
 }
 
-/// Read a frame file; all faults are shown at once.
-pub fn read_frame(path: &Path) -> Result<FrameText, Stop> {
+/// Read a frame file, which may name materials of the shop; all faults are shown at once.
+pub fn read_frame(path: &Path, shop: &[Material]) -> Result<FrameText, Stop> {
     let shown = path.display().to_string();
     let bytes = read(path)?;
     let sha256 = hex(&Sha256::digest(&bytes));
     let text = frame::decode(&bytes).map_err(|f| faults(&f, "", &shown))?.to_string();
-    let checked = frame::read(&text).map_err(|f| faults(&f, &text, &shown))?;
+    let checked = frame::read_with(&text, shop).map_err(|f| faults(&f, &text, &shown))?;
     Ok(FrameText {
         frame: checked.value,
         text,

@@ -1,14 +1,18 @@
 //! `materials`, `processes`, `codes`, `schema`: what the program carries with it.
 
-use super::args::{SchemaArgs, SchemaOf};
+use super::args::{SchemaArgs, SchemaOf, ShopFrom};
 use super::exit::Stop;
 use crate::{fault, library, output};
 use std::io::Write;
 
-pub fn materials(out: &mut dyn Write) -> Result<(), Stop> {
-    for m in library::materials() {
-        let also =
-            if m.aliases.is_empty() { String::new() } else { format!(" (also {})", m.aliases.join(", ")) };
+pub fn materials(a: &ShopFrom, out: &mut dyn Write) -> Result<(), Stop> {
+    let own = a.load()?.own_materials();
+    for m in library::materials().iter().chain(&own) {
+        let also = match own.contains(m) {
+            true => " (the shop's own)".into(),
+            false if m.aliases.is_empty() => String::new(),
+            false => format!(" (also {})", m.aliases.join(", ")),
+        };
         writeln!(out, "{}{also}", m.name)?;
         writeln!(
             out,

@@ -1,39 +1,29 @@
 //! `plan`: the order, on the terminal, on paper, as JSON.
 
-use super::args::{Common, PaperArg, PlanArgs, PlanCommon};
+use super::args::{Common, PlanArgs, PlanCommon, SheetArgs, ShopFrom};
 use super::exit::{Exit, Stop};
 use super::files::{self, FrameText};
-use crate::frame::PullSettings;
+use crate::frame::Frame;
+use crate::job::shop::Shop;
 use crate::journal::ShopFile;
 use crate::output::sheet::Sheet;
-use crate::output::{fill, json, pages, pdf, text};
+use crate::output::{fill, json, pdf, text};
 use crate::plan::{self, Options, WeldPlan};
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let sheets = Sheets {
-        pdf: a.pdf.as_deref(),
-        paper: a.paper,
-        colour: a.colour,
-        json: a.json.as_deref(),
-        why: a.why,
-    };
-    sheets.free(common)?;
+    a.sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
-    sheets.put_out(&plan, common, out, err)
+    a.sheets.put_out(&plan, common, out, err)
 }
 
-/// Where a plan goes.
-pub struct Sheets<'a> {
-    pub pdf: Option<&'a Path>,
-    pub paper: PaperArg,
-    pub colour: bool,
-    pub json: Option<&'a Path>,
-    pub why: bool,
-}
+impl SheetArgs {
+    /// Whether JSON is printed, and so nothing else may be.
+    pub fn prints_json(&self) -> bool {
+        self.json.as_deref() == Some(Path::new("-"))
+    }
 
-impl Sheets<'_> {
     /// Whether all of them may be written.
     pub fn free(&self, common: &Common) -> Result<(), Stop> {
         self.pdf.iter().chain(&self.json).try_for_each(|path| files::free(path, common.force))
@@ -61,13 +51,9 @@ impl Sheets<'_> {
         err: &mut dyn Write,
     ) -> Result<(), Stop> {
         sheet.colour = self.colour;
-        if let Some(path) = self.pdf {
-            let paper = match self.paper {
-                PaperArg::A4 => pages::Paper::A4,
-                PaperArg::Letter => pages::Paper::Letter,
-            };
+        if let Some(path) = &self.pdf {
             // No clock: the same frame and seed give the same bytes on any day.
-            let bytes = pdf::pdf(&sheet, paper, 0);
+            let bytes = pdf::pdf(&sheet, self.paper.into(), 0);
             files::write(path, &bytes, common.force, out)?;
             if !common.quiet {
                 for c in sheet.missing_characters() {
@@ -80,9 +66,9 @@ impl Sheets<'_> {
                 writeln!(err, "wrote {}", path.display())?;
             }
         }
-        if let Some(path) = self.json {
+        if let Some(path) = &self.json {
             files::write(path, as_json().as_bytes(), common.force, out)?;
-            if path == Path::new("-") {
+            if self.prints_json() {
                 return Ok(());
             }
             if !common.quiet {
@@ -104,14 +90,18 @@ impl Sheets<'_> {
 
 /// Read, plan, warn: the beginning of every command that needs a plan.
 pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(FrameText, WeldPlan), Stop> {
-    let mut file = files::read_frame(&a.frame)?;
+    let shop = a.shop.load()?;
+    let mut file = files::read_frame(&a.frame, &shop.own_materials())?;
     if let Some(u) = common.units {
         file.frame.units = u.into();
     }
     if let Some(w) = a.welders {
         file.frame.shop.welders = w.into();
     }
-    file.shop = shop(a, &mut file.frame.pull, common, err)?;
+    let used = with_shop(&shop, &mut file.frame, common, err)?;
+    if !used.is_empty() {
+        file.shop = shop.text();
+    }
     let parts = plan::parts(&file.frame).map_err(|f| files::faults(&f, &file.text, &file.path))?;
     files::warn(&file, &parts.warnings, common, err);
     let options = Options {
@@ -124,10 +114,8 @@ pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(Fra
     let mut plan = plan::plan(&file.frame, parts, &options, &progress.watch())
         .map_err(|f| files::faults(&f, &file.text, &file.path))?;
     progress.done();
-    if !file.shop.is_empty() {
-        let text = format!("{}.", shop_words(&file.frame.pull));
-        plan.remarks.push(plan::Remark { code: "W706".into(), text, first: false });
-    }
+    let remarks = used.into_iter().map(|text| plan::Remark { code: "W706".into(), text, first: false });
+    plan.remarks.extend(remarks);
     let findings = plan::audit(&plan);
     if !findings.is_empty() {
         return Err(Stop::new(
@@ -141,45 +129,57 @@ pub fn make(a: &PlanCommon, common: &Common, err: &mut dyn Write) -> Result<(Fra
     Ok((file, plan))
 }
 
-/// Put the shop's own factors into the settings of the pull model. Goes out: the text of the shop file
-/// if it changed anything, else nothing.
-fn shop(
-    a: &PlanCommon,
-    pull: &mut PullSettings,
+impl ShopFrom {
+    /// The shop's own file; an empty one if there is none, or none is wanted.
+    pub fn load(&self) -> Result<Shop, Stop> {
+        let file = match (&self.shop, self.no_shop) {
+            (_, true) => return Ok(Shop::default()),
+            (Some(path), _) if !path.exists() => {
+                let words = format!("error: there is no shop file {}", path.display());
+                return Err(Stop::new(Exit::NoInput, words));
+            }
+            (Some(path), _) => ShopFile::at(Some(path)),
+            // A machine without a home has no shop file either.
+            (None, _) => match ShopFile::at(None) {
+                Ok(f) => Ok(f),
+                Err(_) => return Ok(Shop::default()),
+            },
+        };
+        file.and_then(|f| f.load()).map_err(super::job::stop)
+    }
+}
+
+/// Put the shop's own factors into the settings of the pull model. Goes out: what of the shop's own file
+/// the frame uses, in words for the plan.
+fn with_shop(
+    shop: &Shop,
+    frame: &mut Frame,
     common: &Common,
     err: &mut dyn Write,
-) -> Result<String, Stop> {
-    let file = match (&a.shop, a.no_shop) {
-        (_, true) => return Ok(String::new()),
-        (Some(path), _) if !path.exists() => {
-            let words = format!("error: there is no shop file {}", path.display());
-            return Err(Stop::new(Exit::NoInput, words));
-        }
-        (Some(path), _) => ShopFile::at(Some(path)),
-        // A machine without a home has no shop file either.
-        (None, _) => match ShopFile::at(None) {
-            Ok(f) => Ok(f),
-            Err(_) => return Ok(String::new()),
-        },
-    };
-    let shop = file.and_then(|f| f.load()).map_err(super::job::stop)?;
-    let before = pull.clone();
-    let words = shop.factors().apply(pull);
+) -> Result<Vec<String>, Stop> {
+    let before = frame.pull.clone();
+    let words = shop.factors().apply(&mut frame.pull);
     if !common.quiet {
         for w in &words {
             writeln!(err, "note: {w}")?;
         }
     }
-    Ok(if *pull == before { String::new() } else { shop.text() })
-}
-
-fn shop_words(pull: &PullSettings) -> String {
-    let kinds: Vec<String> =
-        pull.kind_factors.iter().map(|(kind, f)| format!("{kind} {:.2}", f * pull.common_factor)).collect();
-    format!(
-        "Made with this shop's own shrinkage factors: all joints {:.2}{}{}",
-        pull.common_factor,
-        if kinds.is_empty() { "" } else { ", " },
-        kinds.join(", ")
-    )
+    let pull = &frame.pull;
+    let mut used = vec![];
+    if *pull != before {
+        let kinds =
+            pull.kind_factors.iter().map(|(kind, f)| format!(", {kind} {:.2}", f * pull.common_factor));
+        let kinds: String = kinds.collect();
+        used.push(format!(
+            "Made with this shop's own shrinkage factors: all joints {:.2}{kinds}.",
+            pull.common_factor
+        ));
+    }
+    let own = shop.own_materials();
+    let names: Vec<&str> =
+        frame.materials.iter().filter(|m| own.contains(m)).map(|m| m.name.as_str()).collect();
+    if !names.is_empty() {
+        used.push(format!("Made with this shop's own values of {}.", names.join(", ")));
+    }
+    Ok(used)
 }

@@ -2,7 +2,7 @@
 
 use super::args::{Common, FromArg, PlanArgs};
 use super::exit::{Exit, Stop};
-use super::plan::{Sheets, make};
+use super::plan::make;
 use crate::output::{tack_json, tack_sheet};
 use std::io::Write;
 
@@ -12,14 +12,7 @@ pub fn run(a: &PlanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wri
             "error: `tack` begins with loose tubes; a tacked frame is planned with `plan --from weld-out`";
         return Err(Stop::new(Exit::Usage, words.to_string()));
     }
-    let sheets = Sheets {
-        pdf: a.pdf.as_deref(),
-        paper: a.paper,
-        colour: a.colour,
-        json: a.json.as_deref(),
-        why: a.why,
-    };
-    sheets.free(common)?;
+    a.sheets.free(common)?;
     let (_, plan) = make(&a.common, common, err)?;
-    sheets.put_out_as(tack_sheet::sheet(&plan, ""), || tack_json::json(&plan), &plan, common, out, err)
+    a.sheets.put_out_as(tack_sheet::sheet(&plan, ""), || tack_json::json(&plan), &plan, common, out, err)
 }

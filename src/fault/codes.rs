@@ -275,8 +275,8 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     (
         "W706",
-        "shop's own factors",
-        "The plan was made with the shrinkage factors that this shop learnt from finished jobs, or that it set itself.",
+        "shop's own file",
+        "The plan was made with shrinkage factors that this shop learnt from finished jobs or set itself, or with its own materials.",
     ),
     (
         "W707",

@@ -13,6 +13,8 @@ pub(super) struct Parts {
     pub materials: Vec<Material>,
     /// Own materials that were described, used or not.
     own: Vec<At<Material>>,
+    /// Materials of the shop, for names that are neither own nor built in.
+    shop: Vec<Material>,
     /// Sections, user's and those made for plates.
     pub sections: Vec<Section>,
     /// Place of each section's name; `None` for those made for plates.
@@ -29,7 +31,8 @@ impl Parts {
     /// Index of a material by name, put in use if need be.
     pub fn material(&mut self, said: &At<&str>, bad: &mut Bad) -> Option<usize> {
         let found = self.own.iter().find(|m| m.v.name == said.v).map(|m| &m.v);
-        let found = found.or_else(|| library::material(said.v)).cloned();
+        let found = found.or_else(|| library::material(said.v));
+        let found = found.or_else(|| self.shop.iter().find(|m| m.name == said.v)).cloned();
         if found.is_none() && self.broken_materials.contains(&said.v.to_string()) {
             return None;
         }
@@ -46,6 +49,7 @@ impl Parts {
                 .own
                 .iter()
                 .map(|m| m.v.name.as_str())
+                .chain(self.shop.iter().map(|m| m.name.as_str()))
                 .chain(library::materials().iter().map(|m| m.name.as_str()))
                 .collect();
             bad.push(unknown("material", said, names.into_iter(), "the built-in materials or [materials]"));
@@ -133,9 +137,25 @@ const MATERIAL: &[&str] = &[
     "cev_limit",
 ];
 
+/// The materials that a text describes under `[materials]`, as in a frame file; what else is in it is not
+/// looked at. `whose`: what the text is, as it stands before each source.
+///
+/// # Errors
+/// All faults of these tables.
+pub fn described(text: &str, whose: &str) -> Result<Vec<Material>, Vec<Fault>> {
+    let mut bad = Bad::new();
+    let (tree, _) = toml::de::DeTable::parse_recoverable(text);
+    let tree = tree.into_inner();
+    let (own, _) = own(&Tab::free(&tree, 0..0, whose, &["materials"]), whose, &mut bad);
+    match bad.iter().all(Fault::is_warning) {
+        true => Ok(own.into_iter().map(|m| m.v).collect()),
+        false => Err(bad),
+    }
+}
+
 /// Materials the user describes: a built-in one with some values replaced, each with its source; and
 /// the names of those that have a fault.
-pub(super) fn own(top: &Tab<'_>, bad: &mut Bad) -> (Vec<At<Material>>, Vec<String>) {
+pub(super) fn own(top: &Tab<'_>, whose: &str, bad: &mut Bad) -> (Vec<At<Material>>, Vec<String>) {
     let (mut own, mut broken) = (Vec::new(), Vec::new());
     let Some(value) = top.get("materials") else { return (own, broken) };
     let Some(t) = table(value, "`materials`", bad) else { return (own, broken) };
@@ -144,7 +164,7 @@ pub(super) fn own(top: &Tab<'_>, bad: &mut Bad) -> (Vec<At<Material>>, Vec<Strin
         usable_name("material", name, span, bad);
         let Some(t) = table(value, &place, bad) else { continue };
         let tab = Tab::open(t, span.clone(), place, MATERIAL, bad);
-        match own_material(name, &tab, bad) {
+        match own_material(name, &tab, whose, bad) {
             Some(m) => own.push(At { v: m, span: span.clone() }),
             None => broken.push(name.to_string()),
         }
@@ -152,7 +172,7 @@ pub(super) fn own(top: &Tab<'_>, bad: &mut Bad) -> (Vec<At<Material>>, Vec<Strin
     (own, broken)
 }
 
-fn own_material(name: &str, tab: &Tab<'_>, bad: &mut Bad) -> Option<Material> {
+fn own_material(name: &str, tab: &Tab<'_>, whose: &str, bad: &mut Bad) -> Option<Material> {
     let like = tab.need("like", "`like = \"S235\"`, the built-in material it resembles", bad)?;
     let like = super::reader::text(like, "`like`", bad)?;
     let Some(base) = library::material(like.v) else {
@@ -191,7 +211,7 @@ fn own_material(name: &str, tab: &Tab<'_>, bad: &mut Bad) -> Option<Material> {
             m.sources.retain(|(key, _)| !tab.has(key));
             for (key, _, _) in tab.entries() {
                 if !matches!(*key, "like" | "source") {
-                    m.sources.push((key.to_string(), format!("frame file: {}", s.v)));
+                    m.sources.push((key.to_string(), format!("{whose}: {}", s.v)));
                 }
             }
         }
@@ -236,12 +256,14 @@ const SECTION: &[&str] = &["round", "square", "rectangular", "flat", "solid", "m
 pub(super) fn sections(
     top: &Tab<'_>,
     (own, broken_materials): (Vec<At<Material>>, Vec<String>),
+    shop: &[Material],
     notes: &mut Notes,
     bad: &mut Bad,
 ) -> Parts {
     let mut parts = Parts {
         materials: Vec::new(),
         own,
+        shop: shop.to_vec(),
         sections: Vec::new(),
         places: Vec::new(),
         broken: Vec::new(),

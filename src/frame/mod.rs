@@ -28,8 +28,9 @@ mod wishes;
 #[cfg(test)]
 mod format_test;
 
+pub use materials::described as materials_described;
 pub use measure::{measure, measure_at};
-pub use read::{decode, read};
+pub use read::{decode, read, read_with};
 pub use section::Properties;
 
 /// Faults with their lengths in the unit that the user writes.

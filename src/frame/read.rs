@@ -5,6 +5,7 @@ use super::reader::{At, Bad, Tab, number, table, vector};
 use super::{Default_, Frame, Point, SymmetryWish};
 use super::{controls, inches, materials, procedures, settings, syntax, tubes, wishes};
 use crate::fault::{Checked, Fault, Span};
+use crate::library::Material;
 use crate::units::Units;
 use glam::DVec3;
 use toml::de::DeTable;
@@ -47,12 +48,20 @@ pub fn decode(bytes: &[u8]) -> Result<&str, Vec<Fault>> {
 /// # Errors
 /// All faults of the text at once, each with code, place and remedy; warnings among them.
 pub fn read(text: &str) -> Result<Checked<Frame>, Vec<Fault>> {
+    read_with(text, &[])
+}
+
+/// [`read`], with materials of the shop for names that are neither in the file nor built in.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(text: &str, shop: &[Material]) -> Result<Checked<Frame>, Vec<Fault>> {
     let mut bad = Bad::new();
     let mut units = Units::Mm;
     let frame = match syntax::faults(text) {
-        None => in_mm(text, &mut units, |tree| whole(tree, text, &mut bad)),
+        None => in_mm(text, &mut units, |tree| whole(tree, text, shop, &mut bad)),
         Some((faults, clean)) => {
-            in_mm(&clean, &mut units, |tree| whole(tree, text, &mut bad));
+            in_mm(&clean, &mut units, |tree| whole(tree, text, shop, &mut bad));
             // Lines that cannot be parsed are not there, so what is missing or unknown may stand in
             // one of them; only faults that lie in one word remain trustworthy.
             bad.retain(|f| matches!(f.code, "E105" | "E106" | "E110" | "E111" | "E112" | "E114"));
@@ -121,14 +130,14 @@ const TOP: &[&str] = &[
     "order",
 ];
 
-fn whole<'t>(root: &'t DeTable<'t>, text: &str, bad: &mut Bad) -> Option<Frame> {
+fn whole<'t>(root: &'t DeTable<'t>, text: &str, shop: &[Material], bad: &mut Bad) -> Option<Frame> {
     let top = Tab::open(root, 0..0, "the file", TOP, bad);
     let mut notes = Notes { defaults: Vec::new() };
     version(&top, text, bad);
     let head = head(&top, &mut notes, bad);
     let (points, broken) = points(&top, bad);
-    let materials = materials::own(&top, bad);
-    let mut parts = materials::sections(&top, materials, &mut notes, bad);
+    let materials = materials::own(&top, "frame file", bad);
+    let mut parts = materials::sections(&top, materials, shop, &mut notes, bad);
     let place = super::raw::Place { up: head.up, forward: head.forward, points: &points, broken: &broken };
     let built = tubes::read(&top, &place, &mut parts, &mut notes, bad);
     let tubes_ok = built.is_some();

@@ -6,10 +6,13 @@
 
 mod dxf;
 mod obj;
+mod propose;
 mod snap;
 mod table;
 mod write;
 
+use crate::frame;
+use crate::units::Units;
 use glam::DVec3;
 
 /// The unit in which a drawing is drawn.
@@ -45,6 +48,8 @@ impl Unit {
 pub struct Options {
     /// Unit of the drawing; `None` takes what the file says, or guesses by size and says so.
     pub unit: Option<Unit>,
+    /// Unit in which the frame file is written.
+    pub write_in: Units,
     /// Ends closer than this are one point, mm.
     pub snap_mm: f64,
     /// Name of the frame.
@@ -129,7 +134,31 @@ pub fn import(bytes: &[u8], options: &Options) -> Result<Imported, String> {
     if wire.runs.is_empty() {
         return Err("all lines are shorter than the snapping distance: is the unit right?".into());
     }
-    Ok(Imported { toml: write::write(&wire, options, &guesses), guesses })
+    let guesses: Vec<String> = guesses.iter().map(|g| options.write_in.sentence(g)).collect();
+    let mut proposal = propose::propose(&wire, options.snap_mm);
+    let text = |proposal: &propose::Proposal| {
+        let said: Vec<String> = guesses.iter().cloned().chain(words(proposal)).collect();
+        Imported { toml: write::write(&wire, options, &said, proposal), guesses: said }
+    };
+    let made = text(&proposal);
+    if proposal.controls.is_empty() || frame::read(&made.toml).is_ok() {
+        return Ok(made);
+    }
+    // A dimension that cannot be measured on this frame is not proposed; what else is wrong, `check` says.
+    proposal.controls.clear();
+    let plain = text(&proposal);
+    Ok(if frame::read(&plain.toml).is_ok() { plain } else { made })
+}
+
+/// What was proposed, as a guess in words.
+fn words(proposal: &propose::Proposal) -> Option<String> {
+    let names: Vec<&str> = proposal.controls.iter().map(|c| c.0.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "no drawing says what must come out true; proposed from the shape: {} (change them, and put your clamps)",
+            names.join(", ")
+        )
+    })
 }
 
 enum Kind {

@@ -29,7 +29,7 @@ pub fn to_mm(drawn: &Drawn, said: Option<Unit>, guesses: &mut Vec<String>) -> Ve
             Unit::Mm
         };
         guesses.push(format!(
-            "the file does not say its unit; the drawing is {size:.1} across, so it was taken as {} (--unit says it)",
+            "the file does not say its unit; the drawing is {size:.1} across, so it was taken as {} (--drawn-in says it)",
             unit.word()
         ));
         unit

@@ -3,6 +3,7 @@ use super::*;
 fn options() -> Options {
     Options {
         unit: None,
+        write_in: Units::Mm,
         snap_mm: 1.0,
         name: "gate \"A\"".into(),
         section: "{ square = { side = 40, wall = 3 }, material = \"S235\" }".into(),

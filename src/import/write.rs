@@ -1,12 +1,18 @@
 //! The wireframe as the text of a frame file.
 
 use super::Options;
+use super::propose::Proposal;
 use super::snap::Wire;
-use crate::units::trim;
+use crate::units::{Units, trim};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-pub fn write(wire: &Wire, options: &Options, guesses: &[String]) -> String {
+pub fn write(wire: &Wire, options: &Options, guesses: &[String], proposal: &Proposal) -> String {
+    let units = options.write_in;
+    let at = |x: f64| match units {
+        Units::Mm => trim(x, 3),
+        Units::Inch => trim(x / units.mm(), 4),
+    };
     let mut t = String::new();
     let _ =
         writeln!(t, "# Made by holdtrue from a drawing. Fill in the section, then: holdtrue check THIS-FILE");
@@ -14,12 +20,15 @@ pub fn write(wire: &Wire, options: &Options, guesses: &[String]) -> String {
         let _ = writeln!(t, "# guess: {}", g.replace('\n', " "));
     }
     let _ = writeln!(t, "holdtrue = 1\n\n[frame]\nname = {}", quoted(&options.name));
+    if units == Units::Inch {
+        let _ = writeln!(t, "units = \"inch\"");
+    }
     let _ = writeln!(t, "\n[sections]  # one for all; add more and name them in the tubes");
     let _ = writeln!(t, "main = {}", options.section);
-    let _ = writeln!(t, "\n[points]  # mm");
+    let _ = writeln!(t, "\n[points]  # {}", units.word());
     for (i, p) in wire.points.iter().enumerate() {
         if wire.runs.iter().any(|r| r.points.contains(&i)) {
-            let _ = writeln!(t, "p{} = [{}, {}, {}]", i + 1, trim(p.x, 3), trim(p.y, 3), trim(p.z, 3));
+            let _ = writeln!(t, "p{} = [{}, {}, {}]", i + 1, at(p.x), at(p.y), at(p.z));
         }
     }
     let _ = writeln!(t, "\n[tubes]");
@@ -27,11 +36,42 @@ pub fn write(wire: &Wire, options: &Options, guesses: &[String]) -> String {
         let points: Vec<String> = run.points.iter().map(|p| format!("\"p{}\"", p + 1)).collect();
         let _ = writeln!(t, "{name} = {{ section = \"main\", run = [{}] }}", points.join(", "));
     }
+    rest(&mut t, proposal);
     t
 }
 
+/// What a drawing does not say: dimensions as a proposal, clamps and settings as lines to fill in.
+fn rest(t: &mut String, proposal: &Proposal) {
+    if !proposal.controls.is_empty() {
+        let _ =
+            writeln!(t, "\n# Proposed from the shape: keep what must come out true, add what is missing.");
+        let _ = writeln!(t, "# A tolerance is a number (plus or minus) or a class of ISO 13920.\n[controls]");
+        for (name, line) in &proposal.controls {
+            let _ = writeln!(t, "{name} = {{ {line} }}");
+        }
+    }
+    if !proposal.clamps.is_empty() {
+        let _ = writeln!(
+            t,
+            "\n# Where your fixture holds the frame, and in which directions. Take the # away and put yours:"
+        );
+        let _ = writeln!(t, "# without clamps the frame is taken to lie free.\n# [clamps]");
+        for (name, line) in &proposal.clamps {
+            let _ = writeln!(t, "# {name} = {{ {line} }}");
+        }
+    }
+    if let Some(axis) = proposal.flat {
+        let _ = writeln!(t, "\n# How it lies on the bench; the first is the one it starts in.");
+        for (name, sign) in [("flat", ""), ("turned over", "-")] {
+            let _ = writeln!(t, "# [[setup]]\n# name = \"{name}\"\n# up = \"{sign}{axis}\"");
+        }
+    }
+    let _ = writeln!(t, "\n# How it is welded: your process (number of ISO 4063), volts, amps and speed.");
+    let _ = writeln!(t, "# [procedure]\n# process = 135");
+}
+
 /// Names from the layers, made fit for a bare key and numbered where a layer has several.
-fn names(wire: &Wire) -> Vec<String> {
+pub fn names(wire: &Wire) -> Vec<String> {
     let plain = |layer: &str| {
         let kept: String = layer
             .to_lowercase()

@@ -42,6 +42,30 @@ pub struct Said {
     pub outlook: Vec<Outlook>,
 }
 
+impl super::Header {
+    /// The frame as it was when the job began, with the shop's materials and factors that its plan used.
+    ///
+    /// # Errors
+    /// The frame or the shop's file in the record cannot be read (written by another version).
+    pub fn frame_as_begun(&self) -> Result<Frame, Vec<Fault>> {
+        let shop = match self.shop.as_str() {
+            "" => Shop::default(),
+            text => Shop::read(text)
+                .map_err(|e| vec![Fault::new("E701", format!("the shop's factors in this record: {e}"))])?,
+        };
+        let mut frame = frame::read_with(&self.frame, &shop.own_materials())?.value;
+        if let Some(w) = self.welders {
+            // As many as a frame file may name.
+            if !(1..=4).contains(&w) {
+                return Err(vec![Fault::new("E702", format!("{w} welders cannot have begun this job"))]);
+            }
+            frame.shop.welders = w;
+        }
+        shop.factors().apply(&mut frame.pull);
+        Ok(frame)
+    }
+}
+
 impl Floor {
     /// Build everything from the record's own copy of the frame file.
     ///
@@ -49,19 +73,7 @@ impl Floor {
     /// The frame or the shop's factors in the record cannot be read (written by another version).
     pub fn of(job: &Job) -> Result<Floor, Vec<Fault>> {
         let h = &job.header;
-        let mut frame = frame::read(&h.frame)?.value;
-        if let Some(w) = h.welders {
-            // As many as a frame file may name.
-            if !(1..=4).contains(&w) {
-                return Err(vec![Fault::new("E702", format!("{w} welders cannot have begun this job"))]);
-            }
-            frame.shop.welders = w;
-        }
-        if !h.shop.is_empty() {
-            let shop = Shop::read(&h.shop)
-                .map_err(|e| vec![Fault::new("E701", format!("the shop's factors in this record: {e}"))])?;
-            shop.factors().apply(&mut frame.pull);
-        }
+        let frame = job.header.frame_as_begun()?;
         let mut parts = plan::parts(&frame)?;
         fits(h, &frame, &parts)?;
         // Tacks were laid with the heat of the first plan, whatever came after.

@@ -2,6 +2,7 @@
 
 use super::card::ControlCard;
 use super::check::Refused;
+use crate::units::Units;
 
 /// A measuring tool of the shop. Reading errors are standard deviations.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,38 +69,52 @@ impl Tool {
     }
 }
 
-/// Read what a person typed as a reading of this control, in its unit: `1203.5`, `1203,5`,
-/// `90.2 deg`, `90,2°`; with a sign (`+1.5`, `-2`) it is the deviation from nominal.
+/// [`parse_reading_in`] for a person who has millimetres.
 ///
 /// # Errors
 /// Not a number, or another unit.
 pub fn parse_reading(text: &str, control: &ControlCard) -> Result<f64, Refused> {
-    let typed = text.trim().replace('−', "-").replace(',', ".");
-    let (number, unit) = match typed.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '+' | '-'))) {
-        Some(i) => (typed[..i].to_string(), typed[i..].trim().to_lowercase()),
-        None => (typed.clone(), String::new()),
-    };
-    let unit = match unit.as_str() {
-        "" => control.unit.as_str(),
-        "mm" => "mm",
-        "deg" | "°" | "degree" | "degrees" => "deg",
-        other => {
-            return Err(Refused::new(
-                format!("\"{other}\" is no unit for a reading"),
-                format!("{} is read in {}", control.name, control.unit),
-            ));
+    parse_reading_in(text, control, Units::Mm)
+}
+
+/// Read what a person typed as a reading of this control, in its unit: `1203.5`, `1203,5`,
+/// `90.2 deg`, `90,2°`; with a sign (`+1.5`, `-2`) it is the deviation from nominal. A length without a
+/// unit of its own is in `units`; fractions of an inch are read as on a tape (`23 41/64`, `+1/16`).
+///
+/// # Errors
+/// Not a number, or another unit.
+pub fn parse_reading_in(text: &str, control: &ControlCard, units: Units) -> Result<f64, Refused> {
+    let typed = text.trim().replace('−', "-").replace(',', ".").to_lowercase();
+    let (sign, size) = match typed.strip_prefix(['+', '-']) {
+        // Two signs are a slip.
+        Some(size) if !size.starts_with(['+', '-']) => {
+            (if typed.starts_with('-') { -1.0 } else { 1.0 }, size)
         }
+        _ => (0.0, typed.as_str()),
     };
-    if unit != control.unit {
-        return Err(Refused::new(format!("{} is read in {}, not in {unit}", control.name, control.unit), ""));
+    let size = size.trim();
+    let angle = ["degrees", "degree", "deg", "°"].iter().find_map(|u| size.strip_suffix(u)).map(str::trim);
+    let length = control.unit == "mm";
+    let value: Option<f64> = match (length, angle) {
+        (true, None) => units.read(size),
+        (true, Some(_)) => None,
+        (false, number) => number.unwrap_or(size).parse().ok(),
+    };
+    if let Some(value) = value.filter(|v| v.is_finite()) {
+        return Ok(if sign == 0.0 { value } else { control.nominal + sign * value });
     }
-    let value: f64 = number.parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| {
-        Refused::new(
-            format!("\"{}\" is not a number", text.trim()),
-            "write it like 1203.5, or +1.5 for the deviation",
-        )
-    })?;
-    Ok(if number.starts_with(['+', '-']) { control.nominal + value } else { value })
+    let read_in = if length { units.word() } else { "deg" };
+    let number = size.trim_end_matches(|c: char| c.is_alphabetic() || "°\"'".contains(c));
+    let (unit, number) = (&size[number.len()..], number.trim());
+    if number.parse::<f64>().is_ok_and(f64::is_finite) && !unit.is_empty() {
+        let unit = if angle.is_some() { "deg" } else { unit };
+        return Err(Refused::new(format!("{} is read in {read_in}, not in {unit}", control.name), ""));
+    }
+    let how = match (length, units) {
+        (true, Units::Inch) => "write it like 47 3/8 or 47.375, or +1/16 for the deviation",
+        _ => "write it like 1203.5, or +1.5 for the deviation",
+    };
+    Err(Refused::new(format!("\"{}\" is not a number", text.trim()), how))
 }
 
 /// What a control should read at one moment, as a deviation from nominal in the control's unit.

@@ -6,7 +6,9 @@
 use super::combine::{Evidence, combine};
 use super::event::When;
 use super::learn::{Belief, USABLE};
-use crate::frame::PullSettings;
+use crate::fault::Fault;
+use crate::frame::{self, PullSettings};
+use crate::library::Material;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -21,8 +23,24 @@ const HEAD: &str = "\
 #   common = 1.1
 #   [set.kinds]
 #   saddle = 1.2
+# Materials of your own, for every frame of this shop, stand here as in a frame file, for instance:
+#   [materials.mill-sheet-7]
+#   like = \"S355\"
+#   source = \"inspection certificate 7\"
+#   yield_mpa = 390
 
 ";
+
+/// What stands before the source of a shop's own value.
+const WHOSE: &str = "shop file";
+
+fn said(faults: &[Fault]) -> String {
+    let words: Vec<String> = faults
+        .iter()
+        .map(|f| f.help.as_ref().map_or(f.message.clone(), |help| format!("{}: {help}", f.message)))
+        .collect();
+    words.join("; ")
+}
 
 /// The shop's file.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -33,6 +51,9 @@ pub struct Shop {
     /// Factors set by hand.
     #[serde(default, skip_serializing_if = "SetByHand::is_empty")]
     pub set: SetByHand,
+    /// The shop's own materials, by name, as under `[materials]` of a frame file.
+    #[serde(default, skip_serializing_if = "toml::Table::is_empty")]
+    pub materials: toml::Table,
     /// Finished jobs, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub jobs: Vec<FinishedJob>,
@@ -113,7 +134,7 @@ pub struct Factors {
 
 impl Default for Shop {
     fn default() -> Self {
-        Shop { format: FORMAT, set: SetByHand::default(), jobs: vec![] }
+        Shop { format: FORMAT, set: SetByHand::default(), materials: toml::Table::new(), jobs: vec![] }
     }
 }
 
@@ -190,6 +211,7 @@ impl Shop {
                 return Err(format!("a factor of {f} set by hand is outside {} to {}", USABLE.0, USABLE.1));
             }
         }
+        frame::materials_described(text, WHOSE).map_err(|faults| said(&faults))?;
         for j in &shop.jobs {
             if let Some(why) = j.fault() {
                 return Err(format!("job \"{}\": {why}", j.name));
@@ -202,6 +224,11 @@ impl Shop {
     pub fn text(&self) -> String {
         let body = toml::to_string(self).expect("the shop file is plain data");
         format!("{HEAD}{body}")
+    }
+
+    /// The shop's own materials.
+    pub fn own_materials(&self) -> Vec<Material> {
+        frame::materials_described(&self.text(), WHOSE).unwrap_or_default()
     }
 
     /// The same file with one more job; a job of the same plan that was finished before is replaced.

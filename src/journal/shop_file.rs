@@ -44,7 +44,10 @@ impl ShopFile {
     pub fn load(&self) -> Result<Shop, Error> {
         match std::fs::read_to_string(&self.path) {
             Ok(text) => Shop::read(&text).map_err(|why| Error::Shop { path: self.path.clone(), why }),
-            Err(e) if e.kind() == ErrorKind::NotFound => Ok(Shop::default()),
+            // A home that is no folder has no shop file in it either.
+            Err(e) if matches!(e.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
+                Ok(Shop::default())
+            }
             Err(e) => Err(Error::io(&self.path, "read the shop file", e)),
         }
     }
@@ -60,7 +63,7 @@ impl ShopFile {
         Ok(shop)
     }
 
-    /// Begin anew. What was in it is kept beside it; goes out: where.
+    /// Begin anew, with the shop's own materials. What was in it is kept beside it; goes out: where.
     ///
     /// # Errors
     /// The disk says no; then the file is as it was.
@@ -71,7 +74,9 @@ impl ShopFile {
             Err(e) if e.kind() == ErrorKind::NotFound => None,
             Err(e) => return Err(Error::io(&self.path, "read the shop file", e)),
         };
-        self.write(&Shop::default().text())?;
+        // They were typed, not learnt; a file that cannot be understood loses them here, not beside it.
+        let materials = self.load().map(|s| s.materials).unwrap_or_default();
+        self.write(&Shop { materials, ..Shop::default() }.text())?;
         Ok(kept)
     }
 

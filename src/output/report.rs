@@ -4,13 +4,13 @@ use super::facts;
 use super::plots::{Curve, Plot, draw};
 use super::sheet::{Block, Column, Sheet, Table, Title};
 use crate::job::{
-    ControlCard, Cut, Deed, DeedKind, Event, Floor, GateState, Item, Job, Reading, Said, Task, When,
+    ControlCard, Cut, Deed, DeedKind, Event, Figures, Floor, GateState, Item, Job, Reading, Said, Task, When,
     deviations,
 };
-use crate::units;
+use crate::units::{self, Units};
 use std::collections::BTreeMap;
 
-/// The weld record of a job, finished or not. `said`: what the readings say, if a pull is predicted;
+/// The weld record of a job, finished or not, in the units of the floor's frame. `said`: what the readings say, if a pull is predicted;
 /// `date`: printed as given; `say`: how a moment is written.
 pub fn report(
     job: &Job,
@@ -35,6 +35,7 @@ pub fn report(
     let r = Report { job, floor, said, say, before_c: floor.bench().before_c(job) };
     sheet.cover = r.cover();
     sheet.further = r.further();
+    super::units::put(&mut sheet, floor.frame.units);
     sheet
 }
 
@@ -47,6 +48,10 @@ struct Report<'a> {
 }
 
 impl Report<'_> {
+    fn figures(&self, c: &ControlCard) -> Figures {
+        c.figures(self.floor.frame.units)
+    }
+
     fn cover(&self) -> Vec<Block> {
         let mut out = vec![Block::Words(self.summary())];
         if !self.job.header.controls.is_empty() {
@@ -80,7 +85,7 @@ impl Report<'_> {
         if !self.job.deeds.is_empty() {
             out.push(Block::Table(self.as_done()));
             out.push(Block::Words(
-                "kJ/mm: net heat input, efficiency of the process included (EN 1011-1), from the settings named. \
+                "Heat input: net, efficiency of the process included (EN 1011-1), from the settings named. \
                  Before: what the heat model says of the joint at the start of the pass, not a reading."
                     .into(),
             ));
@@ -154,9 +159,8 @@ impl Report<'_> {
         );
         columns.push(Column::words("Result"));
         let rows = job.header.controls.iter().enumerate().map(|(r, c)| {
-            let d = digits(c);
-            let value =
-                |x: Option<&Reading>| x.map_or("–".to_string(), |x| units::signed_to(x.deviation, d));
+            let write = self.figures(c);
+            let value = |x: Option<&Reading>| x.map_or("–".to_string(), |x| write.change(x.deviation));
             let last = self.last(r);
             let result = match last {
                 None => "not read",
@@ -166,10 +170,10 @@ impl Report<'_> {
             };
             vec![
                 c.name.clone(),
-                format!("{} {}", units::trim(c.nominal, d), unit(c)),
-                units::trim(c.tolerance, 2),
-                units::signed_to(c.set_to, d),
-                format!("{} ± {}", units::signed_to(c.residual, d), units::trim(c.scatter, d)),
+                format!("{}{}", write.value(c.nominal), write.unit()),
+                write.band(c.tolerance),
+                write.change(c.set_to),
+                format!("{} ± {}", write.change(c.residual), write.spread(c.scatter)),
                 value(self.as_tacked(r)),
                 value(last),
                 result.into(),
@@ -218,7 +222,11 @@ impl Report<'_> {
     fn as_done(&self) -> Table {
         let mut columns = vec![Column::numbers("No.")];
         columns.extend(["When", "What", "Clock", "Pos."].map(Column::words));
-        columns.extend(["A", "V", "mm/s", "kJ/mm", "min", "Before"].map(Column::numbers));
+        let [speed, heat] = match self.floor.frame.units {
+            Units::Mm => ["mm/s", "kJ/mm"],
+            Units::Inch => ["in/min", "kJ/in"],
+        };
+        columns.extend(["A", "V", speed, heat, "min", "Before"].map(Column::numbers));
         columns.push(Column::words("Remarks"));
         let mut rows = vec![];
         for d in &self.job.deeds {
@@ -280,6 +288,10 @@ impl Report<'_> {
                 } else {
                     used.speed_mm_s.unwrap_or(*speed_mm_s)
                 };
+                let (per_s, per_mm, digits) = match self.floor.frame.units {
+                    Units::Mm => (1.0, 1.0, 2),
+                    Units::Inch => (60.0 / units::MM_PER_INCH, units::MM_PER_INCH, 1),
+                };
                 let before = self.before_c.get(&d.n).map_or(String::new(), |c| units::celsius(*c));
                 vec![
                     number.to_string(),
@@ -294,8 +306,8 @@ impl Report<'_> {
                     },
                     units::trim(used.amps.unwrap_or(*amps), 0),
                     units::trim(used.volts.unwrap_or(*volts), 1),
-                    units::trim(speed, 1),
-                    units::trim(energy / length / 1000.0, 2),
+                    units::trim(speed * per_s, 1),
+                    units::trim(energy / length / 1000.0 * per_mm, digits),
                     units::trim(arc / 60.0, 2),
                     before,
                     together(&[
@@ -324,7 +336,7 @@ impl Report<'_> {
         let pass = |d: &&Deed| matches!(&d.kind, DeedKind::Laid { label, .. } if self.job.item(label).is_some_and(Item::is_pass));
         let rows = self.job.readings.iter().map(|r| {
             let c = &self.job.header.controls[r.control];
-            let d = digits(c);
+            let write = self.figures(c);
             let judged = self.said.and_then(|s| s.judged.iter().find(|j| j.0 == r.n)).map(|j| j.1);
             let said = match judged {
                 Some(j) => j.verdict.words(),
@@ -335,10 +347,10 @@ impl Report<'_> {
                 (self.say)(r.at),
                 self.job.deeds[..r.after.min(self.job.deeds.len())].iter().filter(pass).count().to_string(),
                 c.name.clone(),
-                format!("{} {}", units::signed_to(r.deviation, d), unit(c)),
-                units::trim(r.error, 2),
-                judged.map_or(String::new(), |j| units::signed_to(r.deviation - j.off, d)),
-                units::trim(c.tolerance, 2),
+                format!("{}{}", write.change(r.deviation), write.unit()),
+                write.band(r.error),
+                judged.map_or(String::new(), |j| write.change(r.deviation - j.off)),
+                write.band(c.tolerance),
                 together(&[if r.clamped { "clamped" } else { "free" }, &r.tool]),
                 said.into(),
             ]
@@ -369,15 +381,24 @@ impl Report<'_> {
             });
             curves.push(Curve { name: "expected".into(), points: expected.collect() });
         }
+        let write = self.figures(c);
+        let (by, word) = match (c.unit.as_str(), self.floor.frame.units) {
+            ("deg", _) => (1.0, "°"),
+            (_, Units::Mm) => (1.0, "mm"),
+            (_, Units::Inch) => (units::MM_PER_INCH, "in"),
+        };
+        for p in curves.iter_mut().flat_map(|c| &mut c.points) {
+            p.1 /= by;
+        }
         let drawing = draw(&Plot {
             title: c.name.clone(),
             x_name: "passes welded".into(),
-            y_name: format!("against nominal, {}", unit(c)),
+            y_name: format!("against nominal, {word}"),
             curves,
             band: Some((
-                -c.tolerance,
-                c.tolerance,
-                format!("tolerance ± {} {}", units::trim(c.tolerance, 2), unit(c)),
+                -c.tolerance / by,
+                c.tolerance / by,
+                format!("tolerance ± {}{}", write.band(c.tolerance), write.unit()),
             )),
             size_mm: (91.0, 62.0),
         });
@@ -423,15 +444,6 @@ fn signatures() -> Table {
         columns,
         rows: vec![row("Welded by"), row("Inspected by a qualified person")],
     }
-}
-
-fn unit(c: &ControlCard) -> &str {
-    if c.unit == "deg" { "°" } else { "mm" }
-}
-
-/// Digits after the point: one more than the tolerance asks for.
-fn digits(c: &ControlCard) -> usize {
-    if c.unit == "deg" || c.tolerance < 1.0 { 2 } else { 1 }
 }
 
 /// The day stands in a column of moments where it changes only.

@@ -95,9 +95,15 @@ impl Page {
     }
 
     fn blocks(&mut self, blocks: &[Block]) {
-        for block in blocks {
+        for (n, block) in blocks.iter().enumerate() {
             match block {
-                Block::Heading(words) => self.heading(words),
+                // A heading over pictures alone has nothing to stand over here.
+                Block::Heading(words) => {
+                    let under = blocks[n + 1..].iter().take_while(|b| !matches!(b, Block::Heading(_)));
+                    if under.into_iter().any(|b| !matches!(b, Block::Picture { .. })) {
+                        self.heading(words);
+                    }
+                }
                 Block::Words(words) => {
                     self.wrapped(words, "", "");
                     self.gap();

@@ -142,7 +142,12 @@ pub fn understood(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes
         table.add_row(vec![
             s.process.to_string(),
             s.layers.to_string(),
-            if inch { u.reading(s.leg_mm) } else { trim(s.leg_mm, 1) },
+            // A butt or a mitre has no fillet.
+            match (s.leg_mm > 0.0, inch) {
+                (false, _) => "–".into(),
+                (true, true) => u.reading(s.leg_mm),
+                (true, false) => trim(s.leg_mm, 1),
+            },
             trim(s.volts, 1),
             trim(s.amps, 0),
             trim(if inch { s.speed_mm_s * 60.0 / MM_PER_INCH } else { s.speed_mm_s }, 1),

@@ -5,6 +5,7 @@ use super::frames::whole_line;
 use super::rounds;
 use holdtrue::frame;
 use holdtrue::import::{Options, import};
+use holdtrue::units::Units;
 
 /// Words and numbers that go wrong.
 const BAD: [&str; 36] = [
@@ -133,6 +134,7 @@ fn mutilated_drawings_are_answered() {
         let bytes = mutilated(&mut dice, dice_one(seed).as_bytes(), &BAD);
         let options = Options {
             unit: None,
+            write_in: Units::Mm,
             snap_mm: 1.0,
             name: "drawing".into(),
             section: "{ round = { od = 30, wall = 2 }, material = \"S235\" }".into(),
@@ -162,6 +164,7 @@ fn a_drawing_that_is_sound_goes_through() {
     for drawing in DRAWINGS {
         let options = Options {
             unit: None,
+            write_in: Units::Mm,
             snap_mm: 1.0,
             name: "drawing".into(),
             section: "{ round = { od = 30, wall = 2 }, material = \"S235\" }".into(),

@@ -6,6 +6,7 @@
 
 pub mod bytes;
 pub mod dice;
+mod faults;
 mod frames;
 mod limits;
 pub mod record;

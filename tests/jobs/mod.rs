@@ -3,6 +3,7 @@
 mod commands;
 mod crash;
 mod disks;
+mod inches;
 mod learn;
 mod picking;
 mod record;

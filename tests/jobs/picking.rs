@@ -2,7 +2,8 @@
 
 use super::{at, header, job, measured, tick};
 use crate::support::near;
-use holdtrue::job::{Cut, Event, Tool, parse_reading, parse_ticks, undo};
+use holdtrue::job::{Cut, Event, Tool, parse_reading, parse_reading_in, parse_ticks, undo};
+use holdtrue::units::Units;
 
 fn pick(text: &str) -> Vec<String> {
     parse_ticks(&job(&[]), text).unwrap().labels
@@ -181,10 +182,30 @@ fn readings_are_typed_as_people_write_them() {
     for (text, want) in [("90.2°", 90.2), ("90.2 deg", 90.2), ("-0,3", 89.7)] {
         near(lean(text).unwrap(), want, 1e-12);
     }
-    for text in ["", "mm", "1.2.3", "--1", "600 °", "600 in", "1e400", "nan", "inf", "+"] {
+    for text in ["", "mm", "1.2.3", "--1", "600 °", "600 ells", "1e400", "nan", "inf", "+"] {
         assert!(width(text).is_err(), "{text:?}");
     }
     assert!(width("90°").unwrap_err().what.contains("width is read in mm, not in deg"));
+    // Inches: of the reader, or of the text itself. 1 in = 25.4 mm exactly.
+    let inch = |t: &str| parse_reading_in(t, &h.controls[0], Units::Inch);
+    for (text, want) in [
+        ("23 5/8", 600.075),
+        ("23-5/8\"", 600.075),
+        ("23.625", 600.075),
+        ("+1/16", 601.5875),
+        ("-1 1/2", 561.9),
+        ("600 mm", 600.0),
+        ("1' 11 5/8\"", 600.075),
+    ] {
+        near(inch(text).unwrap(), want, 1e-9);
+    }
+    near(width("23 5/8 in").unwrap(), 600.075, 1e-9);
+    near(parse_reading_in("90.2", &h.controls[1], Units::Inch).unwrap(), 90.2, 1e-12);
+    for text in ["1/0", "5/", "/8", "+-1/8", "90 deg"] {
+        assert!(inch(text).is_err(), "{text:?}");
+    }
+    assert!(inch("x").unwrap_err().help.unwrap().contains("47 3/8"));
+    assert!(lean("90 mm").unwrap_err().what.contains("read in deg, not in mm"));
 }
 
 #[test]

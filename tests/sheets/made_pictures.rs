@@ -6,12 +6,13 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 /// Name in `examples/made`, and the words that draw it.
-const PICTURES: [(&str, &[&str]); 6] = [
+const PICTURES: [(&str, &[&str]); 7] = [
+    ("first-trike.svg", &["check", "examples/first-trike.toml"]),
+    ("first-trike-pull.svg", &["draw", "examples/first-trike.toml", "--view", "pull", "--effort", "quick"]),
     ("trike-map.svg", &["draw", "examples/cargo-trike.toml", "--view", "three-quarter"]),
     ("trike-J13.svg", &["draw", "examples/cargo-trike.toml", "--joint", "J13"]),
     ("trike-heat.svg", &["draw", "examples/cargo-trike.toml", "--view", "heat"]),
     ("trailer-map.svg", &["draw", "examples/trailer.toml", "--view", "top"]),
-    ("trailer-pull.svg", &["draw", "examples/trailer.toml", "--view", "pull"]),
     ("ladder-path.svg", &["draw", "examples/ladder.toml", "--view", "path"]),
 ];
 
@@ -25,7 +26,11 @@ fn the_pictures_of_the_readme_are_current() {
         let out: PathBuf = folder.path().join(name);
         let mut line: Vec<OsString> = vec!["holdtrue".into(), words[0].into(), root.join(words[1]).into()];
         line.extend(words[2..].iter().map(OsString::from));
-        line.extend(["--effort", "rules", "--quiet", "--force", "--out"].map(OsString::from));
+        line.extend(["--no-shop", "--quiet", "--force"].map(OsString::from));
+        if words[0] == "draw" && !words.contains(&"--effort") {
+            line.extend(["--effort", "rules"].map(OsString::from));
+        }
+        line.push("--out".into());
         line.push(out.clone().into());
         let mut said = Vec::new();
         let exit = holdtrue::cli::run(line, &mut Vec::new(), &mut said);
@@ -45,6 +50,57 @@ pub fn current(name: &str, now: &str) {
     if let Some(difference) = difference(&then, now) {
         panic!("{name} is not current ({difference}); HOLDTRUE_MAKE=1 draws it anew");
     }
+}
+
+/// The sheet of the README's tricycle as text, JSON and PDF: the same bytes on one thread and on two, and what
+/// is kept in `examples/made`, so that it can be looked at without building anything.
+#[test]
+fn the_sheet_on_record_is_current_and_the_same_on_any_number_of_threads() {
+    const NAMES: [&str; 3] = ["first-trike-sheet.txt", "first-trike-plan.json", "first-trike-sheet.pdf"];
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let run = |threads: &str| -> Vec<Vec<u8>> {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let said = std::process::Command::new(env!("CARGO_BIN_EXE_holdtrue"))
+            .current_dir(root)
+            .args(["plan", "examples/first-trike.toml", "--effort", "quick", "--no-shop", "--quiet"])
+            .args(["--json".into(), folder.path().join(NAMES[1])])
+            .args(["--pdf".into(), folder.path().join(NAMES[2])])
+            .env("RAYON_NUM_THREADS", threads)
+            .env("COLUMNS", "80")
+            .env_remove("CLICOLOR_FORCE")
+            .output()
+            .expect("it runs");
+        assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
+        let files = NAMES[1..].iter().map(|n| std::fs::read(folder.path().join(n)).expect("written"));
+        std::iter::once(said.stdout).chain(files).collect()
+    };
+    let (one, two) = (run("1"), run("2"));
+    for ((name, now), other) in NAMES.iter().zip(&one).zip(&two) {
+        assert!(now == other, "{name} differs on two threads");
+        let path = root.join("examples/made").join(name);
+        if std::env::var_os("HOLDTRUE_MAKE").is_some() {
+            std::fs::write(&path, now).expect("written");
+        }
+        let then = std::fs::read(&path).expect("on record");
+        if *now == then {
+            continue;
+        }
+        // Not the same bytes: the last bits of another processor, or another sheet.
+        let words = |bytes: &[u8]| {
+            if name.ends_with(".pdf") { words_of_pdf(bytes) } else { String::from_utf8_lossy(bytes).into() }
+        };
+        if let Some(difference) = difference(&words(&then), &words(now)) {
+            panic!("{name} is not current ({difference}); HOLDTRUE_MAKE=1 makes it anew");
+        }
+    }
+}
+
+fn words_of_pdf(bytes: &[u8]) -> String {
+    let file = tempfile::NamedTempFile::new().expect("a temporary file");
+    std::fs::write(file.path(), bytes).expect("written");
+    let said =
+        std::process::Command::new("pdftotext").arg(file.path()).arg("-").output().expect("pdftotext runs");
+    String::from_utf8_lossy(&said.stdout).into()
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! What the user can type after `job`.
 
-use crate::cli::args::{EffortArg, PaperArg, PlanCommon};
+use crate::cli::args::{EffortArg, PaperArg, PlanCommon, SheetArgs};
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -11,52 +11,84 @@ pub enum JobCommand {
     #[command(after_help = "Example:\n  holdtrue job start frame.toml --out frame.job --pdf wall.pdf")]
     Start(StartArgs),
     /// Say what to do now, and how long to wait.
+    #[command(after_help = "Examples:\n  holdtrue job next frame.job\n  \
+                            holdtrue job next frame.job --units inch")]
     Next(RecordArg),
     /// Lines are done: numbers, ranges, labels, seams or joints.
     #[command(after_help = "Examples:\n  holdtrue job tick frame.job 3,5-7\n  \
                             holdtrue job tick frame.job J7a-2/1 --time unknown --amps 120 --back")]
     Tick(TickArgs),
     /// A tick was a mistake: the line was not done.
+    #[command(after_help = "Example:\n  holdtrue job untick frame.job 7 --why \"arc went out\"")]
     Untick(WhatArgs),
     /// A line will not be done now; it stays open.
+    #[command(
+        after_help = "Example:\n  holdtrue job skip frame.job 12 --why \"cannot reach it in this setup\""
+    )]
     Skip(WhatArgs),
     /// A pass or tack was laid once more over itself: it pulls again.
+    #[command(after_help = "Example:\n  holdtrue job redo frame.job J7a-2/1 --why \"porosity\"")]
     Redo(TickArgs),
     /// Weld metal was taken out: a seam, a tack or all seams of a joint.
+    #[command(after_help = "Examples:\n  holdtrue job cut frame.job J7a --why \"crack\"\n  \
+                            holdtrue job cut frame.job J7a-t2")]
     Cut(CutArgs),
     /// A control was read; says at once what the reading means.
-    #[command(after_help = "A value with a sign (+1.5 or -2) is the deviation from nominal.\n\nExample:\n  \
-                            holdtrue job measure frame.job width 603.5 --tool tape")]
+    #[command(
+        after_help = "A value with a sign (+1.5 or -2) is the deviation from nominal.\n\nExamples:\n  \
+                            holdtrue job measure frame.job width 603.5 --tool tape\n  \
+                            holdtrue job measure frame.job width \"23 3/4\" --units inch"
+    )]
     Measure(MeasureArgs),
     /// The temperature of a joint was read, °C.
+    #[command(after_help = "Example:\n  holdtrue job temperature frame.job J7 140")]
     Temperature(ValueArgs),
-    /// The gap at a joint was read, mm.
-    Gap(ValueArgs),
+    /// The gap at a joint was read.
+    #[command(after_help = "Examples:\n  holdtrue job gap frame.job J7 1.5\n  \
+                            holdtrue job gap frame.job J7 1/16 --units inch")]
+    Gap(GapArgs),
     /// Write down a remark.
+    #[command(after_help = "Example:\n  holdtrue job note frame.job new bottle of gas")]
     Note(NoteArgs),
     /// Take back the last thing that was entered.
+    #[command(after_help = "Example:\n  holdtrue job undo frame.job")]
     Undo(RecordArg),
     /// How the job stands: lines, readings, outlook.
+    #[command(after_help = "Example:\n  holdtrue job status frame.job")]
     Status(RecordArg),
     /// The gate between tacking and welding out: what is not read yet; `--because` opens it.
+    #[command(after_help = "Examples:\n  holdtrue job gate frame.job\n  \
+                            holdtrue job gate frame.job --because \"the level is at the other shop\"")]
     Gate(GateArgs),
     /// A clamp that is on was moved, and the frame with it.
-    #[command(after_help = "Example:\n  holdtrue job move frame.job \"rear stop\" Z +1.5")]
+    #[command(after_help = "Examples:\n  holdtrue job move frame.job \"rear stop\" Z +1.5\n  \
+                            holdtrue job move frame.job \"rear stop\" Z +1/16 --units inch")]
     Move(MoveArgs),
     /// What order can no longer cure: places where a qualified person could straighten the frame.
+    #[command(after_help = "Example:\n  holdtrue job straighten frame.job")]
     Straighten(StraightenArgs),
     /// The weld record: what was done, for the file and for inspection.
     #[command(after_help = "Example:\n  holdtrue job report frame.job --pdf record.pdf")]
     Report(ReportArgs),
     /// Plan what is left anew, from what is welded, measured and still warm.
+    #[command(
+        after_help = "Examples:\n  holdtrue job replan frame.job --because \"width reads 2 mm narrow\" --pdf wall-2.pdf\n  \
+                            holdtrue job replan frame.job --heat-input 0.18-0.25 --leave-clamps"
+    )]
     Replan(ReplanArgs),
     /// The job is done; says what it taught.
+    #[command(after_help = "Examples:\n  holdtrue job finish frame.job\n  \
+                            holdtrue job finish frame.job --keep")]
     Finish(FinishArgs),
     /// Go through the job line by line: Enter ticks, letters do the rest.
+    #[command(after_help = "Example:\n  holdtrue job run frame.job --by Ana")]
     Run(RecordArg),
     /// Save every readable line of a damaged record into a new file.
+    #[command(after_help = "Example:\n  holdtrue job recover frame.job frame-saved.job")]
     Recover(RecoverArgs),
     /// The shop's own factors.
+    #[command(after_help = "Examples:\n  holdtrue job shop show\n  \
+                            holdtrue job shop reset --shop other.toml")]
     Shop(ShopArgs),
 }
 
@@ -84,26 +116,6 @@ pub struct StartArgs {
     pub sheets: SheetArgs,
 }
 
-/// Where the sheets go.
-#[derive(Debug, Args)]
-pub struct SheetArgs {
-    /// Write the sheet for the wall as PDF.
-    #[arg(long, value_name = "FILE")]
-    pub pdf: Option<PathBuf>,
-    /// Paper of the PDF.
-    #[arg(long, value_enum, default_value = "a4")]
-    pub paper: PaperArg,
-    /// Colour in the PDF, beside what tells things apart in black and white.
-    #[arg(long)]
-    pub colour: bool,
-    /// Write the plan as JSON; `-` prints it.
-    #[arg(long, value_name = "FILE")]
-    pub json: Option<PathBuf>,
-    /// Print why: the terms of the objective, each rule's shortfall, a reason for every pass.
-    #[arg(long)]
-    pub why: bool,
-}
-
 /// `tick` and `redo`.
 #[derive(Debug, Args)]
 pub struct TickArgs {
@@ -126,7 +138,7 @@ pub struct TickArgs {
     /// Volts, if they differed from the sheet.
     #[arg(long)]
     pub volts: Option<f64>,
-    /// Travel speed, mm/s, if it differed from the sheet.
+    /// Travel speed if it differed from the sheet: mm/s, or in/min where the sheet is in inches.
     #[arg(long)]
     pub speed: Option<f64>,
     /// Arc time of each, s, if it was taken.
@@ -181,9 +193,9 @@ pub struct MeasureArgs {
     /// Tool: tape, square, digital-level, clock-gauge, string, straightedge, caliper.
     #[arg(long)]
     pub tool: Option<String>,
-    /// Standard deviation of the reading (otherwise the tool's).
+    /// Standard deviation of the reading: degrees, mm or inches (otherwise the tool's).
     #[arg(long)]
-    pub error: Option<f64>,
+    pub error: Option<String>,
     /// Read with the clamps closed (as a rule, if any is ticked as on).
     #[arg(long)]
     pub clamped: bool,
@@ -195,7 +207,7 @@ pub struct MeasureArgs {
     pub confirm: bool,
 }
 
-/// `temperature` and `gap`.
+/// `temperature`.
 #[derive(Debug, Args)]
 pub struct ValueArgs {
     /// Record.
@@ -203,9 +215,21 @@ pub struct ValueArgs {
     pub record: RecordArg,
     /// Joint.
     pub joint: String,
-    /// Value.
+    /// Temperature, °C.
     #[arg(allow_hyphen_values = true)]
     pub value: f64,
+}
+
+/// `gap`.
+#[derive(Debug, Args)]
+pub struct GapArgs {
+    /// Record.
+    #[command(flatten)]
+    pub record: RecordArg,
+    /// Joint.
+    pub joint: String,
+    /// Gap: mm, or inches as on a tape.
+    pub value: String,
 }
 
 /// `note`.
@@ -244,7 +268,7 @@ pub struct ReplanArgs {
     #[arg(long)]
     pub leave_clamps: bool,
     /// The heat input of what is left may change within this range of the qualified procedure, net
-    /// kJ/mm, for instance 0.18-0.25.
+    /// kJ/mm, for instance 0.18-0.25 (kJ/in where the sheet is in inches).
     #[arg(long, value_name = "MIN-MAX")]
     pub heat_input: Option<String>,
     /// Sheets.
@@ -274,9 +298,9 @@ pub struct MoveArgs {
     /// Along which of the directions in which it holds, as the re-plan names it (X, Y, Z …).
     #[arg(allow_hyphen_values = true)]
     pub along: String,
-    /// How far, mm, with its sign.
+    /// How far, with its sign: mm, or inches as on a tape.
     #[arg(allow_hyphen_values = true, value_name = "BY")]
-    pub by_mm: f64,
+    pub way: String,
 }
 
 /// `straighten`.

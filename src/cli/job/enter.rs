@@ -1,11 +1,12 @@
 //! Everything that is simply written down: ticks, cuts, temperatures, notes.
 
-use super::args::{CutArgs, NoteArgs, RecordArg, TickArgs, ValueArgs, WhatArgs};
+use super::args::{CutArgs, GapArgs, NoteArgs, RecordArg, TickArgs, ValueArgs, WhatArgs};
 use super::{append, now, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::{Exit, Stop};
 use crate::job::{self, Event, Job, Task, UsedSettings, When, parse_ticks};
 use crate::procedure::GAP_LIMIT_MM;
+use crate::units::{MM_PER_INCH, Units};
 use std::io::Write;
 
 pub fn tick(
@@ -24,8 +25,12 @@ pub fn tick(
         picked.labels
     };
     let last = labels.last().cloned();
+    let units = super::units(journal.job(), common);
+    // As the sheet prints it: mm/s, or in/min.
+    let per_s = |v: f64| if units == Units::Inch { v * MM_PER_INCH / 60.0 } else { v };
     let time = time(a.time.as_deref())?;
-    let used = UsedSettings { volts: a.volts, amps: a.amps, speed_mm_s: a.speed, arc_s: a.arc_time };
+    let used =
+        UsedSettings { volts: a.volts, amps: a.amps, speed_mm_s: a.speed.map(per_s), arc_s: a.arc_time };
     let settings = (used != UsedSettings::default()).then_some(used);
     let events: Vec<Event> = labels
         .iter()
@@ -48,7 +53,7 @@ pub fn tick(
     append(&mut journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
     for l in &labels {
-        let item = job.item(l).map_or_else(|| l.clone(), |i| words::line(job, i));
+        let item = job.item(l).map_or_else(|| l.clone(), |i| words::line(job, i, units));
         writeln!(out, "{} {item}", if redo { "laid again" } else { "done" })?;
     }
     count(job, out)
@@ -79,8 +84,7 @@ fn time(typed: Option<&str>) -> Result<Option<When>, Stop> {
 }
 
 fn count(job: &Job, out: &mut dyn Write) -> Result<(), Stop> {
-    let (done, all) = job.passes_done();
-    writeln!(out, "{done} of {all} passes welded, {} lines open", job.open().len())?;
+    writeln!(out, "{}", words::so_far(job))?;
     Ok(())
 }
 
@@ -107,8 +111,10 @@ fn each(
     let labels = labels(journal.job(), &a.what, done)?;
     let events: Vec<Event> = labels.iter().cloned().map(event).collect();
     append(&mut journal, &events, &a.record.by, common, err)?;
+    let job = journal.job();
+    let units = super::units(job, common);
     for l in &labels {
-        let item = journal.job().item(l).map_or_else(|| l.clone(), |i| words::line(journal.job(), i));
+        let item = job.item(l).map_or_else(|| l.clone(), |i| words::line(job, i, units));
         writeln!(out, "{word} {item}")?;
     }
     count(journal.job(), out)
@@ -165,7 +171,7 @@ pub fn cut(a: &CutArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Writ
     let open: Vec<_> =
         job.open().into_iter().filter(|i| i.is_weld()).filter(|i| at(&i.task, &events)).collect();
     for i in open {
-        writeln!(out, "open again {}", words::line(job, i))?;
+        writeln!(out, "open again {}", words::line(job, i, super::units(job, common)))?;
     }
     writeln!(out, "plan anew before going on: holdtrue job replan {}", a.record.record.display())?;
     Ok(())
@@ -190,19 +196,22 @@ pub fn temperature(
     Ok(())
 }
 
-pub fn gap(a: &ValueArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+pub fn gap(a: &GapArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(&a.record, common, err)?;
     let joint = journal.job().find_joint(&a.joint).map_err(words::refused)?.to_string();
-    let event = Event::Gap { joint: joint.clone(), value_mm: a.value };
+    let units = super::units(journal.job(), common);
+    let value_mm = words::length(&a.value, units, "gap")?;
+    let event = Event::Gap { joint: joint.clone(), value_mm };
     append(&mut journal, &[event], &a.record.by, common, err)?;
-    writeln!(out, "gap at {joint}: {} mm", a.value)?;
-    if a.value > GAP_LIMIT_MM {
+    writeln!(out, "gap at {joint}: {}", words::gap(value_mm, units))?;
+    if value_mm > GAP_LIMIT_MM {
         writeln!(
             out,
-            "do not weld over it: {GAP_LIMIT_MM} mm is the most (AWS D1.1, from memory), on thin tube far less. Cut a \
-             new tube or let in a fitted piece, then enter the gap that is left"
+            "do not weld over it: {} is the most (AWS D1.1, from memory), on thin tube far less. Cut a \
+             new tube or let in a fitted piece, then enter the gap that is left",
+            words::gap(GAP_LIMIT_MM, units)
         )?;
-    } else if a.value > 0.0 {
+    } else if value_mm > 0.0 {
         writeln!(
             out,
             "what is still to be welded there takes more metal and heat and pulls more; it counts from now on, and \
@@ -222,11 +231,13 @@ pub fn note(a: &NoteArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
 pub fn undo(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(a, common, err)?;
     let event = job::undo(journal.job()).map_err(words::refused)?;
+    let units = super::units(journal.job(), common);
     append(&mut journal, std::slice::from_ref(&event), &a.by, common, err)?;
     if let Event::Withdrawn { n } = event
         && let Some(r) = journal.job().records.iter().find(|r| r.n == n)
     {
-        writeln!(out, "taken back: record {n}, {}", super::look::event_words(&r.event))?;
+        let words = super::look::event_words(journal.job(), &r.event, units);
+        writeln!(out, "taken back: record {n}, {}", words)?;
     }
     Ok(())
 }

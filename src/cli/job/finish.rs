@@ -15,7 +15,7 @@ pub fn run(a: &FinishArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let mut journal = open(&a.record, common, err)?;
     // Found out before the end is written down.
     let shop = if a.keep { Some(ShopFile::at(a.shop.as_deref()).map_err(words::stop)?) } else { None };
-    let floor = super::floor(journal.job())?;
+    let floor = super::floor(journal.job(), common)?;
     let said = super::said(&floor, journal.job())?;
     let again = journal.job().finished.is_some();
     if again && !a.keep {
@@ -34,7 +34,7 @@ pub fn run(a: &FinishArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
         writeln!(out, "{}", words::no_pull(job))?;
         return last_readings(job, out);
     };
-    look::readings(job, &said, out)?;
+    look::readings(job, floor.frame.units, &said, out)?;
     last_readings(job, out)?;
     let used = said.judged.iter().filter(|j| j.1.usable).count();
     writeln!(out, "\nshrinkage, from {used} readings (1 = as modelled in this job's plan)")?;

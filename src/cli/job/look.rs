@@ -6,18 +6,19 @@ use crate::cli::args::Common;
 use crate::cli::exit::Stop;
 use crate::job::{self, Event, Item, Job, Standing, Task};
 use crate::job::{Floor, Said};
-use crate::units::{signed_to, trim};
+use crate::units::{Units, trim};
 use std::io::Write;
 
 pub fn next(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let journal = open(a, common, err)?;
-    let floor = super::floor(journal.job())?;
+    let floor = super::floor(journal.job(), common)?;
     say_next(journal.job(), &floor, out).map(|_| ())
 }
 
 /// The line to do now with what the welder needs, what else could be welded, what comes after. Goes
 /// out: its label.
 pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<String>, Stop> {
+    let units = floor.frame.units;
     let minutes = floor.bench().minutes(job, now());
     let wait = |i: &Item| minutes.get(&i.label).copied().unwrap_or(0.0);
     let n = job::next(job, &wait);
@@ -26,7 +27,7 @@ pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<
         writeln!(out, "{why}")?;
         return Ok(None);
     };
-    writeln!(out, "NOW {}", words::line(job, item))?;
+    writeln!(out, "NOW {}", words::line(job, item, units))?;
     if let Task::Pass { amps, volts, speed_mm_s, under_c, setup, welder, .. } = &item.task {
         let who = if floor.frame.shop.welders > 1 {
             format!("welder {}, ", char::from(b'A' + (*welder).min(25) as u8))
@@ -35,20 +36,20 @@ pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<
         };
         writeln!(
             out,
-            "     {who}{} A, {} V, {} mm/s, joint under {under_c:.0} °C, {setup}: {}",
+            "     {who}{} A, {} V, {}, joint under {under_c:.0} °C, {setup}: {}",
             trim(*amps, 0),
             trim(*volts, 1),
-            trim(*speed_mm_s, 1),
+            units.sentence(&format!("{} mm/s", trim(*speed_mm_s, 1))),
             words::minutes(wait(item))
         )?;
     }
     if let Task::Hold { controls, expect, .. } = &item.task {
         for (name, e) in controls.iter().zip(expect) {
             if let Some(c) = job.control(name) {
-                let d = words::digits(c);
-                let u = words::unit(&c.unit);
-                let (at, off) = (trim(c.nominal + e.0, d), signed_to(e.0, d));
-                writeln!(out, "     {name}: about {at} {u} ({off}), give or take {}", trim(e.1, d))?;
+                let say = c.figures(units);
+                let (at, off) = (say.value(c.nominal + e.0), say.change(e.0));
+                let (unit, spread) = (say.unit(), say.spread(e.1));
+                writeln!(out, "     {name}: about {at}{unit} ({off}), give or take {spread}")?;
             }
         }
     }
@@ -68,7 +69,7 @@ pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<
     if !n.then.is_empty() {
         writeln!(out, "\nthen")?;
         for i in &n.then {
-            writeln!(out, "    {}", words::line(job, i))?;
+            writeln!(out, "    {}", words::line(job, i, units))?;
         }
     }
     Ok(Some(item.label.clone()))
@@ -78,7 +79,8 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     let journal = open(a, common, err)?;
     let job = journal.job();
     let card = job.card();
-    let (done, all) = job.passes_done();
+    let floor = super::floor(job, common)?;
+    let units = floor.frame.units;
     writeln!(
         out,
         "{}, plan {}, revision {}, begun {}",
@@ -93,7 +95,7 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     if let Some(t) = job.finished {
         writeln!(out, "finished {}", words::clock(t))?;
     }
-    writeln!(out, "{done} of {all} passes welded, {} lines open", job.open().len())?;
+    writeln!(out, "{}", words::so_far(job))?;
     if let Some(s) = job.setup() {
         writeln!(out, "the frame lies: {s}")?;
     }
@@ -103,20 +105,24 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
     }
     for i in card.items.iter().filter(|i| job.standing(&i.label) == Standing::Skipped) {
         let why = job.skipped.get(&i.label).filter(|w| !w.is_empty());
-        writeln!(out, "skipped {}{}", words::line(job, i), why.map_or(String::new(), |w| format!(": {w}")))?;
+        writeln!(
+            out,
+            "skipped {}{}",
+            words::line(job, i, units),
+            why.map_or(String::new(), |w| format!(": {w}"))
+        )?;
     }
     for (joint, c, t) in &job.temperatures {
         writeln!(out, "{joint} at {} °C, {}", trim(*c, 0), words::clock(*t))?;
     }
     for (joint, mm) in &job.gaps {
-        writeln!(out, "gap at {joint}: {} mm", trim(*mm, 1))?;
+        writeln!(out, "gap at {joint}: {}", words::gap(*mm, units))?;
     }
-    let floor = super::floor(job)?;
     if let Some(said) = super::said(&floor, job)? {
-        readings(job, &said, out)?;
+        readings(job, units, &said, out)?;
         writeln!(out, "\nat the end, cold and free, against nominal")?;
         let (before, after) = (words::forecasts(&said.outlook, false), words::forecasts(&said.outlook, true));
-        write!(out, "{}", words::outlook(job, ["as planned", "with the readings"], &before, &after))?;
+        write!(out, "{}", words::outlook(job, units, ["as planned", "with the readings"], &before, &after))?;
     } else {
         writeln!(out, "\n{}", words::no_pull(job))?;
     }
@@ -127,7 +133,7 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
 }
 
 /// Every reading that counts, with what it said.
-pub fn readings(job: &Job, said: &Said, out: &mut dyn Write) -> Result<(), Stop> {
+pub fn readings(job: &Job, units: Units, said: &Said, out: &mut dyn Write) -> Result<(), Stop> {
     if said.judged.is_empty() {
         return Ok(());
     }
@@ -136,12 +142,12 @@ pub fn readings(job: &Job, said: &Said, out: &mut dyn Write) -> Result<(), Stop>
     for r in job.readings.iter().filter(|r| !r.replaced) {
         let Some((_, j)) = said.judged.iter().find(|j| j.0 == r.n) else { continue };
         let c = &job.header.controls[r.control];
-        let d = words::digits(c);
+        let say = c.figures(units);
         rows.push([
             words::clock(r.at),
             c.name.clone(),
-            format!("{} ± {} {}", signed_to(r.deviation, d), trim(r.error, 2), words::unit(&c.unit)),
-            format!("expected {}", signed_to(r.deviation - j.off, d)),
+            format!("{} ± {}{}", say.change(r.deviation), say.band(r.error), say.unit()),
+            format!("expected {}", say.change(r.deviation - j.off)),
             j.verdict.words().to_string(),
         ]);
     }
@@ -150,7 +156,7 @@ pub fn readings(job: &Job, said: &Said, out: &mut dyn Write) -> Result<(), Stop>
 }
 
 /// A record in a few words.
-pub fn event_words(e: &Event) -> String {
+pub fn event_words(job: &Job, e: &Event, units: Units) -> String {
     match e {
         Event::Started {} => "begun".into(),
         Event::Ticked { label, .. } => format!("{label} done"),
@@ -158,12 +164,17 @@ pub fn event_words(e: &Event) -> String {
         Event::Skipped { label, .. } => format!("{label} skipped"),
         Event::Redone { label, .. } => format!("{label} laid again"),
         Event::Cut { place: job::Cut::Seam(n) | job::Cut::Tack(n), .. } => format!("{n} taken out"),
-        Event::Measured { control, value, .. } => format!("{control} read as {value}"),
+        Event::Measured { control, value, .. } => match job.control(control).map(|c| c.figures(units)) {
+            Some(say) => format!("{control} read as {}{}", say.value(*value), say.unit()),
+            None => format!("{control} read as {value}"),
+        },
         Event::Temperature { joint, value_c } => format!("{joint} at {value_c} °C"),
-        Event::Gap { joint, value_mm } => format!("gap at {joint} {value_mm} mm"),
+        Event::Gap { joint, value_mm } => format!("gap at {joint} {}", words::gap(*value_mm, units)),
         Event::Note { text } => format!("note: {text}"),
         Event::GateOpened { why } => format!("gate opened: {why}"),
-        Event::Moved { clamp, along, by_mm } => format!("clamp {clamp} moved {by_mm} mm along {along}"),
+        Event::Moved { clamp, along, by_mm } => {
+            format!("clamp {clamp} moved {} along {along}", words::moved(*by_mm, units))
+        }
         Event::Replanned { card, .. } => format!("revision {}", card.revision),
         Event::Withdrawn { n } => format!("record {n} taken back"),
         Event::Finished { .. } => "finished".into(),

@@ -5,14 +5,14 @@ use super::{append, open, words};
 use crate::cli::args::Common;
 use crate::cli::exit::Stop;
 use crate::job::Floor;
-use crate::job::{Event, Refused, Tool, parse_reading};
+use crate::job::{Event, Refused, Tool, parse_reading_in};
 use crate::journal::Journal;
-use crate::units::{signed_to, trim};
+use crate::units::{Units, trim};
 use std::io::Write;
 
 pub fn run(a: &MeasureArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(&a.record, common, err)?;
-    let floor = super::floor(journal.job())?;
+    let floor = super::floor(journal.job(), common)?;
     enter(a, &mut journal, &floor, common, out, err)
 }
 
@@ -30,7 +30,8 @@ pub fn enter(
     let Some(control) = job.control(&name).cloned() else {
         return Err(words::refused(Refused::new(format!("there is no control \"{name}\""), "")));
     };
-    let value = parse_reading(&a.value, &control).map_err(words::refused)?;
+    let units = floor.frame.units;
+    let value = parse_reading_in(&a.value, &control, units).map_err(words::refused)?;
     let tool = match &a.tool {
         None => Tool::usual(&control.unit),
         Some(word) => Tool::from_word(word).ok_or_else(|| {
@@ -41,7 +42,12 @@ pub fn enter(
             ))
         })?,
     };
-    let error = match (a.error, tool.error(&control.unit)) {
+    let typed = match (&a.error, control.unit.as_str()) {
+        (None, _) => None,
+        (Some(e), "mm") => Some(words::length(e, units, "reading error")?),
+        (Some(e), _) => Some(words::length(e, Units::Mm, "reading error")?),
+    };
+    let error = match (typed, tool.error(&control.unit)) {
         (Some(e), _) | (None, Some(e)) => e,
         (None, None) => {
             return Err(words::refused(Refused::new(
@@ -58,21 +64,22 @@ pub fn enter(
     let events = vec![event; if a.confirm { 2 } else { 1 }];
     append(journal, &events, &a.record.by, common, err)?;
     let job = journal.job();
-    let (d, unit) = (words::digits(&control), words::unit(&control.unit));
+    let say = control.figures(units);
+    let unit = say.unit();
     let how = if clamped { "clamped" } else { "free" };
     writeln!(
         out,
-        "{name}: {} {unit} ({} against nominal) read with {} ± {} {unit}, {how}",
-        trim(value, d),
-        signed_to(value - control.nominal, d),
+        "{name}: {}{unit} ({} against nominal) read with {} ± {}{unit}, {how}",
+        say.value(value),
+        say.change(value - control.nominal),
         tool.word(),
-        trim(error, 2)
+        say.band(error)
     )?;
     let after = super::said(floor, job)?;
     let (Some(before), Some(after)) = (before, after) else {
         let beyond = (value - control.nominal).abs() > control.tolerance;
         let words = if beyond { "OUT OF TOLERANCE" } else { "IN TOLERANCE" };
-        writeln!(out, "{words} (±{} {unit})\n{}", trim(control.tolerance, 2), words::no_pull(job))?;
+        writeln!(out, "{words} (±{}{unit})\n{}", say.band(control.tolerance), words::no_pull(job))?;
         return Ok(());
     };
     let Some((_, judged)) = job.readings.last().and_then(|r| after.judged.iter().find(|j| j.0 == r.n)) else {
@@ -81,10 +88,10 @@ pub fn enter(
     let expected = value - control.nominal - judged.off;
     writeln!(
         out,
-        "expected {} {unit}: {} standard deviations of prediction and reading off; tolerance ±{} {unit}",
-        signed_to(expected, d),
+        "expected {}{unit}: {} standard deviations of prediction and reading off; tolerance ±{}{unit}",
+        say.change(expected),
         trim(judged.sigmas.abs(), 1),
-        trim(control.tolerance, 2)
+        say.band(control.tolerance)
     )?;
     writeln!(out, "{}", judged.verdict.words().to_uppercase())?;
     if !judged.usable {
@@ -92,6 +99,6 @@ pub fn enter(
     }
     writeln!(out, "\nat the end, cold and free, against nominal, if the rest is welded by the sheet")?;
     let (b, a) = (words::forecasts(&before.outlook, true), words::forecasts(&after.outlook, true));
-    write!(out, "{}", words::outlook(job, ["before this reading", "now"], &b, &a))?;
+    write!(out, "{}", words::outlook(job, units, ["before this reading", "now"], &b, &a))?;
     Ok(())
 }

@@ -20,6 +20,7 @@ use super::args::Common;
 use super::exit::{Exit, Stop};
 use crate::job::{Event, Floor, Job, Said, When};
 use crate::journal::{self, Journal};
+use crate::units::Units;
 use args::{JobCommand, RecordArg};
 use std::io::Write;
 pub use words::stop;
@@ -56,13 +57,24 @@ fn now() -> When {
     When::now()
 }
 
-/// The models of a job.
-fn floor(job: &Job) -> Result<Floor, Stop> {
-    Floor::of(job).map_err(|f| {
+/// The models of a job, its frame in the units of whoever reads.
+fn floor(job: &Job, common: &Common) -> Result<Floor, Stop> {
+    let mut floor = Floor::of(job).map_err(|f| {
         let words: Vec<&str> = f.iter().map(|f| f.message.as_str()).collect();
         let words = format!("error: the frame in this record cannot be read: {}", words.join("; "));
         Stop::new(Exit::BadInput, words)
-    })
+    })?;
+    if let Some(u) = common.units {
+        floor.frame.units = u.into();
+    }
+    Ok(floor)
+}
+
+/// The units of whoever reads and types: `--units`, otherwise those of the frame file. The record itself
+/// is in mm.
+fn units(job: &Job, common: &Common) -> Units {
+    let of_frame = || job.header.frame_as_begun().map_or(Units::Mm, |f| f.units);
+    common.units.map_or_else(of_frame, Units::from)
 }
 
 /// What the readings say.
@@ -91,7 +103,14 @@ fn append(
     common: &Common,
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let notices = journal.append(events, by, now()).map_err(words::stop)?;
+    let refused = |e: journal::Error, job: &Job| {
+        let stop = words::stop(e);
+        Stop::new(stop.exit, units(job, common).sentence(&stop.words))
+    };
+    let notices = match journal.append(events, by, now()) {
+        Ok(notices) => notices,
+        Err(e) => return Err(refused(e, journal.job())),
+    };
     notes(&notices, common, err)
 }
 

@@ -2,10 +2,10 @@
 
 use super::args::ReportArgs;
 use super::{now, open, words};
-use crate::cli::args::{Common, PaperArg};
+use crate::cli::args::Common;
 use crate::cli::exit::Stop;
 use crate::cli::files;
-use crate::output::{pages, pdf, report, text};
+use crate::output::{pdf, report, text};
 use std::io::{IsTerminal, Write};
 
 pub fn run(a: &ReportArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
@@ -14,17 +14,13 @@ pub fn run(a: &ReportArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     }
     let journal = open(&a.record, common, err)?;
     let job = journal.job();
-    let floor = super::floor(job)?;
+    let floor = super::floor(job, common)?;
     let said = super::said(&floor, job)?;
     // A finished record says the same on every day; an unfinished one says when it was printed.
     let date = words::clock(job.finished.unwrap_or_else(now));
     let sheet = report::report(job, &floor, said.as_ref(), &date, &words::clock);
     if let Some(path) = &a.pdf {
-        let paper = match a.paper {
-            PaperArg::A4 => pages::Paper::A4,
-            PaperArg::Letter => pages::Paper::Letter,
-        };
-        files::write(path, &pdf::pdf(&sheet, paper, 0), common.force, out)?;
+        files::write(path, &pdf::pdf(&sheet, a.paper.into(), 0), common.force, out)?;
         if !common.quiet {
             writeln!(err, "wrote {}", path.display())?;
         }

@@ -20,7 +20,7 @@ pub fn run(
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
     let mut journal = open(a, common, err)?;
-    let mut floor = super::floor(journal.job())?;
+    let mut floor = super::floor(journal.job(), common)?;
     writeln!(out, "{KEYS}")?;
     loop {
         writeln!(out)?;
@@ -48,7 +48,7 @@ pub fn run(
         // Others may have written; settings that differed change the heat.
         super::notes(&journal.refresh().map_err(words::stop)?, common, err)?;
         if journal.job().records.len() != known {
-            floor = super::floor(journal.job())?;
+            floor = super::floor(journal.job(), common)?;
         }
     }
 }

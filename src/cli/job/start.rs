@@ -4,7 +4,7 @@ use super::args::StartArgs;
 use super::words;
 use crate::cli::args::Common;
 use crate::cli::exit::{Exit, Stop};
-use crate::cli::plan::{Sheets, make};
+use crate::cli::plan::make;
 use crate::job::{Event, Header};
 use crate::journal;
 use crate::output::json;
@@ -27,22 +27,14 @@ pub fn run(a: &StartArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
         );
         return Err(Stop::new(Exit::CannotCreate, words));
     }
-    let s = &a.sheets;
-    let sheets = Sheets {
-        pdf: s.pdf.as_deref(),
-        paper: s.paper,
-        colour: s.colour,
-        json: s.json.as_deref(),
-        why: s.why,
-    };
-    sheets.free(common)?;
+    a.sheets.free(common)?;
     let (file, plan) = make(&a.common, common, err)?;
     let began = super::now();
     let header = Header::of(&plan, &file.path, &file.text, &json::json(&plan), &file.shop, began);
-    let mut journal = journal::create(&record, header).map_err(words::stop)?;
+    let mut journal = journal::create(&record, header).map_err(words::not_begun)?;
     super::append(&mut journal, &[Event::Started {}], "terminal", common, err)?;
-    sheets.put_out(&plan, common, out, err)?;
-    if s.json.as_deref() != Some(Path::new("-")) {
+    a.sheets.put_out(&plan, common, out, err)?;
+    if !a.sheets.prints_json() {
         writeln!(
             out,
             "\njob begun: {}; what to do now: holdtrue job next {}",

@@ -7,7 +7,7 @@ use crate::cli::exit::Stop;
 use crate::job::straighten::{Advice, Straightening};
 use crate::job::{Event, GateState, Job, Refused};
 use crate::plan;
-use crate::units::{signed, signed_to, trim};
+use crate::units::{Units, trim};
 use std::io::Write;
 
 pub fn gate(a: &GateArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
@@ -36,7 +36,7 @@ pub fn gate(a: &GateArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Wr
 pub fn shift(a: &MoveArgs, common: &Common, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut journal = open(&a.record, common, err)?;
     let name = journal.job().find_clamp(&a.clamp).map_err(words::refused)?.to_string();
-    let floor = super::floor(journal.job())?;
+    let floor = super::floor(journal.job(), common)?;
     let holds: Vec<String> = floor
         .frame
         .clamps
@@ -50,10 +50,12 @@ pub fn shift(a: &MoveArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
             format!("it holds along {}", holds.join(", ")),
         )));
     };
-    let event = Event::Moved { clamp: name.clone(), along: along.clone(), by_mm: a.by_mm };
+    let units = floor.frame.units;
+    let by_mm = words::length(&a.way, units, "way")?;
+    let event = Event::Moved { clamp: name.clone(), along: along.clone(), by_mm };
     append(&mut journal, &[event], &a.record.by, common, err)?;
-    writeln!(out, "clamp {name} moved {} mm along {along}", signed(a.by_mm))?;
-    let floor = super::floor(journal.job())?;
+    writeln!(out, "clamp {name} moved {} along {along}", words::moved(by_mm, units))?;
+    let floor = super::floor(journal.job(), common)?;
     if let Some(said) = super::said(&floor, journal.job())? {
         writeln!(out, "\nat the end, cold and free, against nominal, if the rest is welded by the sheet")?;
         let now = words::forecasts(&said.outlook, true);
@@ -61,7 +63,7 @@ pub fn shift(a: &MoveArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
         write!(
             out,
             "{}",
-            words::outlook(journal.job(), ["without readings", "with the readings"], &before, &now)
+            words::outlook(journal.job(), units, ["without readings", "with the readings"], &before, &now)
         )?;
     }
     Ok(())
@@ -83,7 +85,7 @@ pub fn straighten(
 ) -> Result<(), Stop> {
     let journal = open(&a.record, common, err)?;
     let job = journal.job();
-    let floor = super::floor(job)?;
+    let floor = super::floor(job, common)?;
     let fault =
         |f: crate::fault::Fault| Stop::new(crate::cli::exit::Exit::BadInput, format!("error: {}", f.message));
     let Some(said) = super::said(&floor, job)? else {
@@ -123,7 +125,7 @@ pub fn straighten(
                 )?;
             }
             for (n, w) in ways.iter().enumerate() {
-                way(job, n + 1, w, &now, out)?;
+                way(job, floor.frame.units, n + 1, w, &now, out)?;
             }
             if !ways.is_empty() {
                 writeln!(
@@ -136,28 +138,37 @@ pub fn straighten(
     Ok(())
 }
 
-fn way(job: &Job, n: usize, w: &Straightening, now: &[f64], out: &mut dyn Write) -> Result<(), Stop> {
+fn way(
+    job: &Job,
+    units: Units,
+    n: usize,
+    w: &Straightening,
+    now: &[f64],
+    out: &mut dyn Write,
+) -> Result<(), Stop> {
     writeln!(out, "{n}. {}, beside {}, {}: {:.2}° hollow on that side", w.tube, w.joint, w.side, w.kink_deg)?;
     match w.line_mm {
-        Some(mm) => writeln!(
-            out,
-            "   by heat: a line {:.0} mm long along the tube on that side, about {} kJ/mm net, once",
-            (mm / 5.0).ceil() * 5.0,
-            trim(w.q_j_mm / 1000.0, 2)
-        )?,
+        Some(mm) => {
+            let says = format!(
+                "   by heat: a line {:.0} mm long along the tube on that side, about {} kJ/mm net, once",
+                (mm / 5.0).ceil() * 5.0,
+                trim(w.q_j_mm / 1000.0, 2)
+            );
+            writeln!(out, "{}", units.sentence(&says))?
+        }
         None => writeln!(out, "   by heat: it would take too long a line")?,
     }
-    writeln!(
-        out,
+    let says = format!(
         "   or cold: on two supports {:.0} mm apart on that side, pressed from the other: yields from about {:.1} kN, \
          about {:.1} mm in all, then let go",
         w.span_mm,
         w.press_n / 1000.0,
         w.press_mm
-    )?;
+    );
+    writeln!(out, "{}", units.sentence(&says))?;
     let mut rows = vec![];
     for ((c, now), after) in job.header.controls.iter().zip(now).zip(&w.after) {
-        let d = words::digits(c);
+        let say = c.figures(units);
         // What hardly moves and is no trouble is not listed.
         if (after - now).abs() < 0.1 * c.tolerance && after.abs() <= c.tolerance {
             continue;
@@ -165,8 +176,8 @@ fn way(job: &Job, n: usize, w: &Straightening, now: &[f64], out: &mut dyn Write)
         let beyond = if after.abs() > c.tolerance { "out of tolerance" } else { "" };
         rows.push([
             format!(" {}", c.name),
-            format!("{} → {} {}", signed_to(*now, d), signed_to(*after, d), words::unit(&c.unit)),
-            format!("tol. ±{}", trim(c.tolerance, 2)),
+            format!("{} → {}{}", say.change(*now), say.change(*after), say.unit()),
+            format!("tol. ±{}", say.band(c.tolerance)),
             beyond.to_string(),
         ]);
     }

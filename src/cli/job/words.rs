@@ -1,9 +1,9 @@
 //! Errors, times and tables of a job in words.
 
 use crate::cli::exit::{Exit, Stop};
-use crate::job::{ControlCard, Item, Job, Outlook, Refused, When};
+use crate::job::{Item, Job, Outlook, Refused, When};
 use crate::journal::Error;
-use crate::units::{signed_to, trim};
+use crate::units::{Units, signed, trim};
 use std::io::{self, ErrorKind};
 
 /// An error of the record as a reason to stop.
@@ -20,6 +20,14 @@ pub fn stop(e: Error) -> Stop {
         Error::Refused(_) => Exit::Usage,
     };
     Stop::new(exit, said(&e.to_string(), e.help()))
+}
+
+/// A record that could not be begun: an output that cannot be created, unless the disk is full.
+pub fn not_begun(e: Error) -> Stop {
+    let full = matches!(&e, Error::Io { source, .. } if source.kind() == ErrorKind::StorageFull);
+    let stop = stop(e);
+    let exit = if stop.exit == Exit::Io && !full { Exit::CannotCreate } else { stop.exit };
+    Stop::new(exit, stop.words)
 }
 
 /// A refusal as a reason to stop.
@@ -49,10 +57,45 @@ fn of_disk(e: &io::Error) -> Exit {
 }
 
 /// A line with its number (if it stands on the sheet in force), label and words.
-pub fn line(job: &Job, item: &Item) -> String {
+pub fn line(job: &Job, item: &Item, units: Units) -> String {
     let on_sheet = job.card().items.iter().find(|i| i.label == item.label);
     let number = on_sheet.map_or("–".to_string(), |i| i.number.to_string());
-    format!("{number:>4}  {:<12} {}", item.label, item.words())
+    format!("{number:>4}  {:<12} {}", item.label, units.sentence(&item.words()))
+}
+
+/// A root gap: what is small must not vanish.
+pub fn gap(mm: f64, units: Units) -> String {
+    match units {
+        Units::Mm => format!("{} mm", trim(mm, 1)),
+        Units::Inch => units.band(mm),
+    }
+}
+
+/// How far a clamp was moved.
+pub fn moved(mm: f64, units: Units) -> String {
+    match units {
+        Units::Mm => format!("{} mm", signed(mm)),
+        Units::Inch => units.sentence(&format!("{mm:+} mm")),
+    }
+}
+
+/// A length that was typed, as mm.
+pub fn length(typed: &str, units: Units, what: &str) -> Result<f64, Stop> {
+    let size = typed.trim().replace('−', "-");
+    units.read(size.strip_prefix('+').unwrap_or(&size)).ok_or_else(|| {
+        let like = match units {
+            Units::Mm => "1.5",
+            Units::Inch => "1/16 or 0.06",
+        };
+        refused(Refused::new(format!("\"{typed}\" is no {what}"), format!("write it like {like}")))
+    })
+}
+
+/// How far the job has come.
+pub fn so_far(job: &Job) -> String {
+    let (done, all) = job.passes_done();
+    let open = job.open().len();
+    format!("{done} of {all} passes welded, {open} line{} open", if open == 1 { "" } else { "s" })
 }
 
 /// Minutes as people say them.
@@ -65,25 +108,16 @@ pub fn clock(t: When) -> String {
     jiff::tz::TimeZone::system().to_datetime(t).strftime("%Y-%m-%d %H:%M").to_string()
 }
 
-pub fn unit(unit: &str) -> &str {
-    if unit == "deg" { "°" } else { "mm" }
-}
-
-/// Digits after the point: one more than the tolerance asks for.
-pub fn digits(c: &ControlCard) -> usize {
-    if c.unit == "deg" || c.tolerance < 1.0 { 2 } else { 1 }
-}
-
 /// The end of every control before and after: `names` are the two heads. Values are deviations from
 /// nominal with one standard deviation.
-pub fn outlook(job: &Job, names: [&str; 2], before: &[[f64; 2]], after: &[[f64; 2]]) -> String {
+pub fn outlook(job: &Job, units: Units, names: [&str; 2], before: &[[f64; 2]], after: &[[f64; 2]]) -> String {
     let mut rows =
         vec![["control".to_string(), "tol. ±".into(), names[0].into(), names[1].into(), String::new()]];
     for ((c, b), a) in job.header.controls.iter().zip(before).zip(after) {
-        let d = digits(c);
-        let value = |v: &[f64; 2]| format!("{} ± {} {}", signed_to(v[0], d), trim(v[1], d), unit(&c.unit));
+        let say = c.figures(units);
+        let value = |v: &[f64; 2]| format!("{} ± {}{}", say.change(v[0]), say.spread(v[1]), say.unit());
         let beyond = if a[0].abs() > c.tolerance { "out of tolerance" } else { "" };
-        rows.push([c.name.clone(), trim(c.tolerance, 2), value(b), value(a), beyond.into()]);
+        rows.push([c.name.clone(), say.band(c.tolerance), value(b), value(a), beyond.into()]);
     }
     table(&rows)
 }
