@@ -54,7 +54,7 @@ pub fn run(a: &ReplanArgs, common: &Common, out: &mut dyn Write, err: &mut dyn W
     let (plan, reach) = plan::replan(&frame, floor.parts.clone(), &underway, &options, &progress.watch())
         .map_err(|f| no_plan(&f))?;
     progress.done();
-    let findings = plan::audit_after(&plan, &underway.done);
+    let findings = plan::audit(&plan);
     if !findings.is_empty() {
         let words = format!(
             "error: the new plan did not pass its own audit; this is a fault of the program:\n{}",
