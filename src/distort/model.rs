@@ -17,7 +17,8 @@ use crate::procedure::Passes;
 use crate::seam::Seams;
 use faer::Mat;
 use glam::DVec3;
-use std::sync::{Arc, OnceLock};
+use std::collections::BTreeMap;
+use std::sync::{Arc, OnceLock, RwLock};
 
 /// The pull model of a frame.
 pub struct Model {
@@ -43,6 +44,8 @@ pub struct Model {
     tack_q_j_mm: Vec<f64>,
     /// Factor on all joints' flexibility, and the re-melted fraction if it is not the usual one.
     pub(super) varied: (f64, Option<f64>),
+    /// Shares of tacks that were asked for before, by seam, heat and length: each is a search of its own.
+    shares: RwLock<BTreeMap<(usize, u64, u64), f64>>,
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
     even: [OnceLock<Option<Arc<Start>>>; 2],
 }
@@ -150,6 +153,7 @@ impl Model {
             fine: Vec::new(),
             tack_q_j_mm: tack_heat(seams, passes),
             varied: (1.0, None),
+            shares: RwLock::default(),
             even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
@@ -214,12 +218,20 @@ impl Model {
     }
     /// Shrinkage of a tack per millimetre of its length against the passes of its seam (mean length).
     pub fn tack_share(&self, seam: usize, q_j_mm: f64, tack_mm: f64) -> f64 {
+        let key = (seam, q_j_mm.to_bits(), tack_mm.to_bits());
+        if let Some(share) = self.shares.read().ok().and_then(|s| s.get(&key).copied()) {
+            return share;
+        }
         let first = self.passes.passes.iter().filter(|p| p.seam == seam && p.layer == 0);
         let (n, sum) = first.fold((0, 0.0), |(n, sum), p| (n + 1, sum + p.length_mm));
         let branch = self.joints.meets[seam].branch.0;
         let material = &self.frame.materials[self.frame.sections[self.frame.tubes[branch].section].material];
         let [a, b] = self.seams.seams[seam].walls_mm;
-        shrink::tack_share(material, 0.5 * (a + b), q_j_mm, tack_mm, sum / f64::from(n.max(1)))
+        let share = shrink::tack_share(material, 0.5 * (a + b), q_j_mm, tack_mm, sum / f64::from(n.max(1)));
+        if let Ok(mut known) = self.shares.write() {
+            known.insert(key, share);
+        }
+        share
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {

@@ -267,10 +267,24 @@ impl Bench<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn observation(&self, job: &Job, reading: &Reading) -> Result<Observation, Fault> {
-        let events = self.done(job, &job.deeds[..reading.after]);
+        self.observed(job, reading, &mut BTreeMap::new())
+    }
+
+    /// As [`Bench::observation`]; readings of one stop share their moment.
+    fn observed(
+        &self,
+        job: &Job,
+        reading: &Reading,
+        moments: &mut BTreeMap<(usize, bool), distort::Moment>,
+    ) -> Result<Observation, Fault> {
+        let key = (reading.after, reading.clamped);
+        if !moments.contains_key(&key) {
+            let events = self.done(job, &job.deeds[..reading.after]);
+            moments.insert(key, self.model()?.moment(&events, self.level, &[], !reading.clamped)?);
+        }
+        let m = moments.get_mut(&key).expect("just put there");
         let t = seconds(job.header.began, reading.at);
-        let rise = self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t));
-        let m = self.model()?.moment(&events, self.level, &rise, !reading.clamped)?;
+        m.warm(&self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t)));
         let (r, control) = (reading.control, &job.header.controls[reading.control]);
         Ok(Observation {
             control: r,
@@ -292,8 +306,9 @@ impl Bench<'_> {
     /// As [`Model::evaluate`].
     pub fn learn(&self, job: &Job) -> Result<(Learnt, Vec<u64>), Fault> {
         let counted: Vec<&Reading> = job.readings.iter().filter(|r| !r.replaced).collect();
+        let mut moments = BTreeMap::new();
         let observations: Vec<Observation> =
-            counted.iter().map(|r| self.observation(job, r)).collect::<Result<_, _>>()?;
+            counted.iter().map(|r| self.observed(job, r, &mut moments)).collect::<Result<_, _>>()?;
         let learnt = learn(&kinds(job), &self.prior(job), &observations);
         Ok((learnt, counted.iter().map(|r| r.n).collect()))
     }

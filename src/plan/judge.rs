@@ -175,10 +175,9 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
-        let mut events = model.events(&plain, &rise);
         // What was done already happened in its own way; see `before`.
         let done = self.done().min(plain.len());
-        let events = events.split_off(model.events(&plain[..done], &rise[..done]).len());
+        let events = model.events_after(done, self.underway.map_or(0, |u| u.setup), &plain, &rise);
         self.opened(events, steps[..done].iter().map(|s| s.passes.len()).sum())
     }
 

@@ -99,8 +99,9 @@ impl Course<'_> {
                     self.close_clamps_of(setup, own, &mut closed, &mut acts);
                 }
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
-                    acts.extend(self.hold(
+                    acts.extend(self.hold_of(
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
+                        |c| self.stages.is_none_or(|r| r.first == 0 || !there(self.frame, self.joints, c, r.first - 1)),
                     ));
                 }
                 let wait_s = self.tack_wait_s.get(i).copied().unwrap_or(0.0);
@@ -223,7 +224,13 @@ impl Course<'_> {
 
     /// A stop to read every control that is there; none if there is nothing to read yet.
     fn hold(&self, why: &str) -> Option<Act> {
-        let controls: Vec<usize> = (0..self.frame.controls.len()).filter(|&c| self.there(c)).collect();
+        self.hold_of(why, |_| true)
+    }
+
+    /// The same for some controls: what an earlier stage has joined cannot be pushed any more.
+    fn hold_of(&self, why: &str, which: impl Fn(usize) -> bool) -> Option<Act> {
+        let all = 0..self.frame.controls.len();
+        let controls: Vec<usize> = all.filter(|&c| self.there(c) && which(c)).collect();
         let act = Act::Hold { controls, expect: vec![], clamped: false, why: why.into() };
         matches!(&act, Act::Hold { controls, .. } if !controls.is_empty()).then_some(act)
     }
@@ -233,7 +240,7 @@ impl Course<'_> {
     }
 
     fn there(&self, control: usize) -> bool {
-        self.stages.is_none_or(|run| there(self.frame, control, run.welded))
+        self.stages.is_none_or(|run| there(self.frame, self.joints, control, run.welded))
     }
 
     /// Clamps on tubes of later stages stay open.
@@ -262,10 +269,18 @@ impl Course<'_> {
     }
 }
 
-/// Whether all tubes of a control are in the frame by the end of a stage.
-pub fn there(frame: &Frame, control: usize, stage: usize) -> bool {
-    let tubes = crate::distort::spots(&frame.controls[control].kind);
-    tubes.into_iter().all(|s| stage_of(frame, s.tube).is_none_or(|s| s <= stage))
+/// Whether all tubes of a control are in the frame, and joined to each other, by the end of a stage.
+pub fn there(frame: &Frame, joints: &Joints, control: usize, stage: usize) -> bool {
+    let mut part = petgraph::unionfind::UnionFind::<usize>::new(frame.tubes.len());
+    for s in (0..joints.meets.len()).filter(|&s| stage_of_seam(frame, joints, s) <= stage) {
+        let m = &joints.meets[s];
+        m.carriers.iter().for_each(|c| {
+            part.union(c.0, m.branch.0);
+        });
+    }
+    let tubes: Vec<usize> =
+        crate::distort::spots(&frame.controls[control].kind).into_iter().map(|s| s.tube).collect();
+    tubes.iter().all(|&t| stage_of(frame, t).is_none_or(|s| s <= stage) && part.equiv(t, tubes[0]))
 }
 
 /// The stage that adds a tube.

@@ -194,6 +194,7 @@ pub fn question(
         apart,
         turn_min: frame.shop.turn_min,
         done: vec![],
+        lying: None,
         hold: vec![],
     })
 }
@@ -627,11 +628,16 @@ pub fn audit(plan: &WeldPlan) -> Vec<String> {
 
 /// As [`audit`], for a plan that begins after these steps.
 pub fn audit_after(plan: &WeldPlan, done: &[Step]) -> Vec<String> {
+    audit_stage(plan, done, None)
+}
+
+/// As [`audit_after`], for a stage that begins in this setup.
+pub(super) fn audit_stage(plan: &WeldPlan, done: &[Step], lying: Option<usize>) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
         Ok(mut q) => {
             q.done = done.to_vec();
             let found = sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what);
-            found.chain(super::turning::too_early(plan)).collect()
+            found.chain(super::turning::too_early(plan, lying)).collect()
         }
         Err(faults) => faults.into_iter().map(|f| f.message).collect(),
     }

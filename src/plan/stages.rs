@@ -8,7 +8,7 @@
 use super::again::{Heat, Steered, Underway, steered};
 use super::judge::{Judge, as_laid};
 use super::lines::{self, StageRun, stage_of_seam, there};
-use super::make::{Options, Parts, Watch, audit_after, open_at_gate, question, work_out};
+use super::make::{Options, Parts, Watch, audit_stage, open_at_gate, question, work_out};
 use super::{Act, Remark, Tacking, WeldPlan};
 use crate::distort::{Event, Level, tack_events};
 use crate::fault::Fault;
@@ -127,6 +127,14 @@ fn in_turn(
             list.iter().map(one).filter(|s| !s.passes.is_empty()).collect()
         };
         q.done = steps(&carried.steps);
+        // A stage begins as the first did, unless it was turned over already.
+        let further = !q.done.is_empty() && carried.steps.iter().all(|s| {
+                let own = |(l, ..): &(String, usize, bool)| {
+                    (0..parts.passes.passes.len()).any(|p| own(p) && &parts.passes.passes[p].label == l)
+                };
+                s.setup == carried.setup || !s.passes.iter().any(own)
+            });
+        q.lying = further.then_some(carried.setup);
         q.hold_before_turning();
         let local = |p: usize| index(&parts.passes.passes[p].label).expect("what is welded is there");
         let mut underway = carried.underway(base, &tacks, &q.done, &index, &local);
@@ -140,13 +148,13 @@ fn in_turn(
         let to_lay = Tacks { tacks: tacks.tacks.iter().filter(|t| left(t)).cloned().collect(), ..tacks.clone() };
         judge.tacks = tack_events(&as_laid(&to_lay));
         judge.underway = underway.as_ref();
-        judge.there = (0..frame.controls.len()).map(|c| there(frame, c, run.welded)).collect();
+        judge.there = (0..frame.controls.len()).map(|c| there(frame, &parts.joints, c, run.welded)).collect();
         if let (Some(model), Some(u)) = (judge.model.as_mut(), base.filter(|u| !u.tack_q_j_mm.is_empty())) {
             model.set_tack_heat(u.tack_q_j_mm.clone());
         }
         open_at_gate(&mut judge).map_err(|f| vec![f])?;
         let mut plan = work_out(&q, &mut judge, Some(tacks), Some(run), options, watch)?;
-        let wrong = audit_after(&plan, &q.done);
+        let wrong = audit_stage(&plan, &q.done, q.lying);
         if !wrong.is_empty() {
             let words = format!(
                 "a stage did not pass the plan's own audit, a fault of the program: {}",

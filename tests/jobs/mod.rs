@@ -9,6 +9,7 @@ mod record;
 mod replay;
 mod shop;
 mod steering;
+mod stages;
 mod stories;
 mod welders;
 mod whole;
