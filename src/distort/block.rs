@@ -15,6 +15,10 @@ pub(super) struct Block {
     t: [[f64; 6]; 6],
     /// start − start · M · startᵀ = now.
     pub m: [[f64; 6]; 6],
+    /// M as what each spring added to it: Σ v·vᵀ/d, the first six.
+    parts: Vec<([f64; 6], f64)>,
+    /// There were more.
+    many: bool,
     /// Forces on the coordinates in terms of the starting compliance, `n × cols`.
     pub phi: Vec<f64>,
     /// Gaps now, `n × cols`.
@@ -52,6 +56,8 @@ impl Block {
             a,
             t,
             m: [[0.0; 6]; 6],
+            parts: Vec::new(),
+            many: false,
             phi: vec![0.0; n * cols],
             x,
             hot,
@@ -85,6 +91,11 @@ impl Block {
         }
         out
     }
+    /// M as Σ v·vᵀ/d, if that takes no more than six. Where one direction is a million times as stiff as
+    /// another, U·v keeps digits that U·M loses: U·v is small there, U and M are not.
+    pub(super) fn parts(&self) -> Option<&[([f64; 6], f64)]> {
+        (!self.many).then_some(&self.parts)
+    }
     /// Add stiffness `k` along `b` at zero force (take it away if negative).
     ///
     /// Returns `false`, with nothing changed, if what is taken away is the last restraint: the pivot
@@ -99,6 +110,10 @@ impl Block {
         }
         self.used = true;
         let tb = Self::times(&self.t, b, n);
+        self.many |= self.parts.len() == 6;
+        if !self.many {
+            self.parts.push((tb, d));
+        }
         let hot = self.hot_gap(b);
         let mut g = vec![0.0; self.loads];
         for i in 0..n {

@@ -289,9 +289,18 @@ impl Field {
         if block.m == [[0.0; 6]; 6] {
             return;
         }
-        // C −= U·M·Uᵀ.
+        // C −= U·M·Uᵀ, as W·D·Wᵀ with W = U·V where M = V·D·Vᵀ is at hand.
         let mut um = vec![0.0; u.len()];
-        for (um, u) in um.as_chunks_mut::<6>().0.iter_mut().zip(u.as_chunks::<6>().0) {
+        for (um, u) in um.as_chunks_mut::<6>().0.iter_mut().zip(u.as_chunks_mut::<6>().0) {
+            if let Some(parts) = block.parts() {
+                let mut w = [0.0; 6];
+                for ((w, um), (v, d)) in w.iter_mut().zip(um.iter_mut()).zip(parts) {
+                    *w = u.iter().zip(v).map(|(u, v)| u * v).sum();
+                    *um = *w / d;
+                }
+                *u = w;
+                continue;
+            }
             for (u, m) in u.iter().zip(&block.m) {
                 for (um, m) in um.iter_mut().zip(m) {
                     *um += u * m;

@@ -3,11 +3,11 @@
 //! Tubes stand alone in the structure; their rigid motions are kept apart exactly, so that nothing
 //! is lost between a tube on rest springs of 0.001 N/mm and a joint of 100 000 N/mm.
 
-use super::constants as c;
 use super::controls;
-use super::ring::{self, Fibre, Parts, Port, PortKind, Ring, Spring};
+use super::grounding::{ground_ports, longest};
+use super::ring::{self, Fibre, Parts, PortKind, Ring, Spring};
 use super::shrink;
-use super::structure::{Row, Structure, along, dense_solve, rotation, translation};
+use super::structure::{Row, Structure, dense_solve};
 use super::{Level, Tack};
 use crate::fault::Fault;
 use crate::frame::Frame;
@@ -16,9 +16,8 @@ use crate::numbers::dense::{Dense, symmetric_eigen};
 use crate::procedure::Passes;
 use crate::seam::Seams;
 use faer::Mat;
-use glam::DVec3;
 use std::collections::BTreeMap;
-use std::sync::{Arc, OnceLock, RwLock};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// The pull model of a frame.
 pub struct Model {
@@ -44,8 +43,9 @@ pub struct Model {
     tack_q_j_mm: Vec<f64>,
     /// Factor on all joints' flexibility, and the re-melted fraction if it is not the usual one.
     pub(super) varied: (f64, Option<f64>),
-    /// Shares of tacks that were asked for before, by seam, heat and length: each is a search of its own.
-    shares: RwLock<BTreeMap<(usize, u64, u64), f64>>,
+    /// Shares of tacks worked out so far, by seam, heat and length: an order is judged many times, its
+    /// tacks stay the same.
+    shares: Mutex<BTreeMap<(usize, u64, u64), f64>>,
     /// Evenly tacked, coarse and fine: worked out once, when first asked for.
     even: [OnceLock<Option<Arc<Start>>>; 2],
 }
@@ -153,7 +153,7 @@ impl Model {
             fine: Vec::new(),
             tack_q_j_mm: tack_heat(seams, passes),
             varied: (1.0, None),
-            shares: RwLock::default(),
+            shares: Mutex::default(),
             even: [OnceLock::new(), OnceLock::new()],
         };
         let lay = |level| {
@@ -175,7 +175,7 @@ impl Model {
         let (coarse, fine) = (lay(Level::Coarse), lay(Level::Fine));
         model.coarse = coarse;
         model.fine = fine;
-        model.loose_tubes()?;
+        model.held()?;
         Ok(model)
     }
 
@@ -219,8 +219,9 @@ impl Model {
     /// Shrinkage of a tack per millimetre of its length against the passes of its seam (mean length).
     pub fn tack_share(&self, seam: usize, q_j_mm: f64, tack_mm: f64) -> f64 {
         let key = (seam, q_j_mm.to_bits(), tack_mm.to_bits());
-        if let Some(share) = self.shares.read().ok().and_then(|s| s.get(&key).copied()) {
-            return share;
+        let kept = || self.shares.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(share) = kept().get(&key) {
+            return *share;
         }
         let first = self.passes.passes.iter().filter(|p| p.seam == seam && p.layer == 0);
         let (n, sum) = first.fold((0, 0.0), |(n, sum), p| (n + 1, sum + p.length_mm));
@@ -228,94 +229,13 @@ impl Model {
         let material = &self.frame.materials[self.frame.sections[self.frame.tubes[branch].section].material];
         let [a, b] = self.seams.seams[seam].walls_mm;
         let share = shrink::tack_share(material, 0.5 * (a + b), q_j_mm, tack_mm, sum / f64::from(n.max(1)));
-        if let Ok(mut known) = self.shares.write() {
-            known.insert(key, share);
-        }
+        kept().insert(key, share);
         share
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {
         self.seams.seams.iter().enumerate().flat_map(|(i, s)| ring::default_tacks(s, i)).collect()
     }
-    /// Clamps of a setup.
-    pub(super) fn clamps_of(&self, setup: usize) -> Vec<usize> {
-        (0..self.frame.clamps.len())
-            .filter(|c| {
-                self.frame.clamps[*c].setups.is_empty() || self.frame.clamps[*c].setups.contains(&setup)
-            })
-            .collect()
-    }
-    /// Port of a clamp.
-    pub(super) fn clamp_port(&self, clamp: usize) -> usize {
-        self.find(PortKind::Clamp(clamp))
-    }
-    pub(super) fn find(&self, kind: PortKind) -> usize {
-        self.parts
-            .ports
-            .iter()
-            .position(|p| p.kind == kind)
-            .expect("every clamp, tube and the hold has a port")
-    }
-    /// Springs of a clamp.
-    pub(super) fn clamp_springs(&self, clamp: usize, factor: f64) -> Vec<Spring> {
-        let clamp = &self.frame.clamps[clamp];
-        (0..clamp.holds.len())
-            .map(|i| {
-                let mut b = [0.0; 6];
-                b[i] = 1.0;
-                (b, clamp.stiffness_n_mm * factor)
-            })
-            .collect()
-    }
-    /// Springs of the three-two-one hold for the rigid motions that the given clamps leave.
-    pub(super) fn hold_springs(&self, clamps: &[usize]) -> Vec<Spring> {
-        let origin = self.structure.nodes[self.structure.held[self.datum]].at;
-        let scale = self.reach();
-        let mut gram = Dense::zeros(6, 6);
-        for clamp in clamps.iter().map(|c| &self.frame.clamps[*c]) {
-            let t = &self.frame.tubes[clamp.tube];
-            let arm = (along(&t.axis, &t.s, clamp.at_mm).0 - origin) / scale;
-            for d in &clamp.holds {
-                let m = arm.cross(*d);
-                let v = [d.x, d.y, d.z, m.x, m.y, m.z];
-                for i in 0..6 {
-                    for j in 0..6 {
-                        *gram.at_mut(i, j) += v[i] * v[j];
-                    }
-                }
-            }
-        }
-        let (values, vectors) = symmetric_eigen(&gram);
-        let most = values.iter().copied().fold(0.0, f64::max);
-        (0..6)
-            .filter(|i| values[*i] <= 1e-9 * most.max(1e-9))
-            .map(|i| {
-                let mut b: [f64; 6] = std::array::from_fn(|k| vectors.at(k, i));
-                for v in &mut b[3..] {
-                    *v *= scale;
-                }
-                (b, c::HOLD_N_MM)
-            })
-            .collect()
-    }
-    /// Half the size of the frame, mm: the scale of rotations.
-    pub(super) fn reach(&self) -> f64 {
-        let origin = self.structure.nodes[self.structure.held[self.datum]].at;
-        self.structure.nodes.iter().map(|n| n.at.distance(origin)).fold(1.0, f64::max)
-    }
-    /// Stiffness of a tube's rest springs.
-    pub(super) fn rest_springs(&self, tube: usize) -> Vec<Spring> {
-        let t = &self.frame.tubes[tube];
-        let half = (0.5 * t.s[t.s.len() - 1]).max(50.0);
-        (0..6)
-            .map(|i| {
-                let mut b = [0.0; 6];
-                b[i] = 1.0;
-                (b, if i < 3 { c::REST_N_MM } else { c::REST_N_MM * half * half })
-            })
-            .collect()
-    }
-
     /// Compliance of the loose structure: every tube on its rest springs alone.
     pub(super) fn loose(&self, options: &Options) -> Start {
         let off: Vec<Option<usize>> = self.parts.ports.iter().map(|p| Some(p.first)).collect();
@@ -438,7 +358,11 @@ impl Model {
     }
 
     /// The springs of each port summed up to its principal springs: (offset, vector, stiffness).
-    fn modes(&self, springs: &[(usize, Spring)], off: &[Option<usize>]) -> Vec<(usize, Vec<f64>, f64)> {
+    pub(super) fn modes(
+        &self,
+        springs: &[(usize, Spring)],
+        off: &[Option<usize>],
+    ) -> Vec<(usize, Vec<f64>, f64)> {
         const ARM_MM: f64 = 20.0;
         let mut out = Vec::new();
         for (p, port) in self.parts.ports.iter().enumerate() {
@@ -494,107 +418,12 @@ impl Model {
         }
         out
     }
-
-    /// Names every tube that can still move with all seams tacked.
-    fn loose_tubes(&self) -> Result<(), Vec<Fault>> {
-        let springs = self.tacked_springs(&self.default_tacks(), Level::Coarse, &Options::default());
-        let off: Vec<Option<usize>> = self.parts.ports.iter().map(|p| Some(p.first)).collect();
-        let n = 6 * self.frame.tubes.len();
-        let scale = self.reach();
-        let mut gram = Dense::zeros(n, n);
-        for (at, v, stiff) in self.modes(&springs, &off) {
-            let mut h = vec![0.0; n];
-            for (d, v) in v.iter().enumerate() {
-                for (t, r) in &self.rigid[at + d] {
-                    for (q, r) in r.iter().enumerate() {
-                        h[6 * t + q] += v * r * if q < 3 { 1.0 } else { 1.0 / scale };
-                    }
-                }
-            }
-            let used: Vec<usize> = (0..n).filter(|i| h[*i] != 0.0).collect();
-            for i in &used {
-                for j in &used {
-                    // Rank is all that counts; equal weights keep it well conditioned.
-                    *gram.at_mut(*i, *j) += h[*i] * h[*j] * stiff.min(1.0);
-                }
-            }
-        }
-        if full_rank(&gram) {
-            return Ok(());
-        }
-        let (values, vectors) = symmetric_eigen(&gram);
-        let most = values.iter().copied().fold(0.0, f64::max);
-        let mut names: Vec<usize> = Vec::new();
-        for (i, value) in values.iter().enumerate() {
-            if *value < 1e-12 * most {
-                let size = |t: usize| (0..6).map(|q| vectors.at(6 * t + q, i).powi(2)).sum::<f64>();
-                let top = (0..n / 6).map(size).fold(0.0, f64::max);
-                names.extend((0..n / 6).filter(|t| size(*t) > 0.25 * top));
-            }
-        }
-        names.sort_unstable();
-        names.dedup();
-        Err(names
-            .into_iter()
-            .map(|t| {
-                let tube = &self.frame.tubes[t];
-                Fault::new("E601", format!("`{}` can still move when everything is tacked", tube.name))
-                    .at(tube.span.clone(), "nothing holds this one in all directions")
-                    .help("let it land on another tube, or give its seam more than one weld line")
-            })
-            .collect())
-    }
 }
 
 /// The net heat of each seam's first root pass, J/mm: its tacks are laid with it.
 pub fn tack_heat(seams: &Seams, passes: &Passes) -> Vec<f64> {
     let root = |s: usize| passes.passes.iter().find(|p| p.seam == s && p.layer == 0);
     (0..seams.seams.len()).map(|s| root(s).map_or(0.0, |p| p.heat_input_j_per_mm)).collect()
-}
-
-/// The longest tube: it carries the hold.
-fn longest(frame: &Frame) -> usize {
-    let length = |t: usize| frame.tubes[t].s[frame.tubes[t].s.len() - 1];
-    (0..frame.tubes.len()).rev().max_by(|a, b| length(*a).total_cmp(&length(*b))).unwrap_or(0)
-}
-
-fn ground_ports(frame: &Frame, st: &Structure, datum: usize, parts: &mut Parts) {
-    let six = |tube: usize| {
-        let node = st.held[tube];
-        let tie = st.tie(tube, st.nodes[node].s_mm, st.nodes[node].at);
-        let mut rows = Vec::new();
-        for d in [DVec3::X, DVec3::Y, DVec3::Z] {
-            rows.push(translation(&tie, d, 1.0));
-        }
-        for d in [DVec3::X, DVec3::Y, DVec3::Z] {
-            rows.push(rotation(&tie, d, 1.0));
-        }
-        (rows, st.nodes[node].at)
-    };
-    let mut add = |kind: PortKind, rows: Vec<Row>, at: DVec3| {
-        parts.ports.push(Port {
-            first: parts.rows.len(),
-            len: rows.len(),
-            kind,
-            at,
-            contact: Vec::new(),
-            flex: Vec::new(),
-            loads: (0, 0),
-        });
-        parts.rows.extend(rows);
-    };
-    for (i, clamp) in frame.clamps.iter().enumerate() {
-        let t = &frame.tubes[clamp.tube];
-        let at = along(&t.axis, &t.s, clamp.at_mm).0;
-        let tie = st.tie(clamp.tube, clamp.at_mm, at);
-        add(PortKind::Clamp(i), clamp.holds.iter().map(|d| translation(&tie, *d, 1.0)).collect(), at);
-    }
-    let (rows, at) = six(datum);
-    add(PortKind::Hold, rows, at);
-    for tube in 0..frame.tubes.len() {
-        let (rows, at) = six(tube);
-        add(PortKind::Rest(tube), rows, at);
-    }
 }
 
 fn read_all<'a>(
@@ -611,33 +440,4 @@ fn read_all<'a>(
         }
     }
     out
-}
-
-/// Whether a positive semidefinite matrix has full rank, by Cholesky with pivots.
-fn full_rank(gram: &Dense) -> bool {
-    let n = gram.rows;
-    let mut a = gram.clone();
-    let most = (0..n).map(|i| a.at(i, i)).fold(0.0, f64::max);
-    let mut left: Vec<usize> = (0..n).collect();
-    while let Some((k, p)) = left
-        .iter()
-        .copied()
-        .enumerate()
-        .max_by(|x, y| a.at(x.1, x.1).total_cmp(&a.at(y.1, y.1)).then(y.0.cmp(&x.0)))
-    {
-        if a.at(p, p) < 1e-12 * most {
-            return false;
-        }
-        left.swap_remove(k);
-        for &i in &left {
-            let f = a.at(i, p) / a.at(p, p);
-            if f != 0.0 {
-                for &j in &left {
-                    let v = a.at(p, j);
-                    *a.at_mut(i, j) -= f * v;
-                }
-            }
-        }
-    }
-    true
 }

@@ -24,9 +24,6 @@ impl State<'_> {
                 other => self.apply(other)?,
             }
         }
-        if !passes.is_empty() {
-            self.compact();
-        }
         let before = if passes.is_empty() { Vec::new() } else { self.controls() };
         let first = self.laid.len();
         let ok = match &runs[..] {
@@ -38,6 +35,7 @@ impl State<'_> {
         }
         if passes.is_empty() {
             self.check_rest();
+            self.compact();
         } else {
             self.leave_stops(&passes)?;
             let after = self.controls();

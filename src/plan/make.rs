@@ -55,12 +55,27 @@ pub enum From {
     WeldOut,
 }
 
+/// By the rules alone, from loose tubes, seed 1, no checksum.
+impl Default for Options {
+    fn default() -> Options {
+        Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks }
+    }
+}
+
 /// How the caller watches the search, and stops it.
 pub struct Watch<'a> {
     /// Set to true to get the best order so far.
     pub stop: &'a AtomicBool,
     /// Called now and then with the part done (0 to 1) and the best objective so far.
     pub progress: Box<dyn Fn(f64, f64) + Sync + 'a>,
+}
+
+/// Nobody watches, and nobody stops it.
+impl Default for Watch<'static> {
+    fn default() -> Watch<'static> {
+        static NEVER: AtomicBool = AtomicBool::new(false);
+        Watch { stop: &NEVER, progress: Box::new(|_, _| {}) }
+    }
 }
 
 /// Find joints, trace seams, cut passes.

@@ -3,7 +3,7 @@
 use super::bench::{Bench, EXAMPLES, SMALL, example, holdtrue};
 use super::json::frame_faults;
 use holdtrue::cli::Exit;
-use holdtrue::plan::{Effort, From, Options, audit, parts, plan};
+use holdtrue::plan::{Options, Watch, audit, parts, plan};
 use holdtrue::start::{Profile, SHAPES, Shape, Wish, frame_file};
 use holdtrue::units::Units;
 
@@ -31,13 +31,10 @@ fn sound(wish: &Wish) -> holdtrue::frame::Frame {
 fn a_frame_of_each_shape_plans_and_passes_its_audit() {
     for shape in SHAPES {
         let frame = sound(&wish(shape, Units::Mm, &[]));
-        let options =
-            Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks };
-        let stop = std::sync::atomic::AtomicBool::new(false);
-        let watch = holdtrue::plan::Watch { stop: &stop, progress: Box::new(|_, _| {}) };
         let found = parts(&frame).expect("sound");
         assert!(found.warnings.is_empty(), "{shape:?}: {:#?}", found.warnings);
-        let made = plan(&frame, found, &options, &watch).unwrap_or_else(|f| panic!("{shape:?}: {f:#?}"));
+        let made = plan(&frame, found, &Options::default(), &Watch::default())
+            .unwrap_or_else(|f| panic!("{shape:?}: {f:#?}"));
         assert_eq!(audit(&made), Vec::<String>::new(), "{shape:?}");
         assert_eq!(made.pull.controls.len(), frame.controls.len(), "{shape:?} has no pull");
     }

@@ -67,15 +67,9 @@ fn a_unit_that_the_file_does_not_say_is_a_guess_that_is_said() {
 /// What is imported can be planned at once, and the plan passes its audit.
 #[test]
 fn an_imported_drawing_plans() {
-    use holdtrue::plan::{Effort, From, Options, Watch, audit, parts, plan};
-    let stop = std::sync::atomic::AtomicBool::new(false);
-    let watch = Watch { stop: &stop, progress: Box::new(|_, _| {}) };
-    let made = drawing("r2018-lwpolyline-mm");
-    let frame = holdtrue::frame::read(&made.toml).expect("it reads").value;
-    let options = Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks };
-    let made = plan(&frame, parts(&frame).expect("sound"), &options, &watch).expect("it plans");
+    let made = crate::support::plans::planned(&drawing("r2018-lwpolyline-mm").toml);
     assert!(made.lines.len() > made.passes.passes.len());
-    assert_eq!(audit(&made), Vec::<String>::new());
+    assert_eq!(holdtrue::plan::audit(&made), Vec::<String>::new());
 }
 
 #[test]

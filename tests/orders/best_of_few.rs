@@ -1,36 +1,27 @@
 //! Small frames looked at in full: every order and every direction judged by the fine model.
 
 use super::big::girder;
-use crate::support::near;
+use crate::support::{near, plans};
 use holdtrue::distort::{Begun, Event, Level, Model};
 use holdtrue::frame::{Frame, SetBy};
 use holdtrue::heat::{HeatStep, Kernels};
-use holdtrue::plan::{self, Effort, From, Options, Parts, Watch, WeldPlan};
+use holdtrue::plan::{self, Effort, From, Options, Parts, WeldPlan};
 use holdtrue::sequence::objective::{Aim, AimControl, SetTo, terms};
 use holdtrue::sequence::rules::{broken, score};
 use holdtrue::sequence::window::contributions;
 use holdtrue::sequence::{Question, Step};
-use std::sync::atomic::AtomicBool;
 
-pub fn example(name: &str) -> String {
-    let path = format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-    std::fs::read_to_string(path).expect("the example is there")
-}
+pub use crate::support::plans::example;
 
 pub fn read(text: &str) -> (Frame, Parts) {
-    let frame = match holdtrue::frame::read(text) {
-        Ok(f) => f.value,
-        Err(faults) => panic!("{faults:?}"),
-    };
-    let parts = plan::parts(&frame).expect("it is sound");
+    let frame = plans::read(text);
+    let parts = plans::parts(&frame);
     (frame, parts)
 }
 
 pub fn planned(text: &str, effort: Effort, seed: u64) -> WeldPlan {
-    let (frame, parts) = read(text);
-    let options = Options { seed, effort, frame_sha256: "-".into(), from: From::WeldOut };
-    let watch = Watch { stop: &AtomicBool::new(false), progress: Box::new(|_, _| {}) };
-    plan::plan(&frame, parts, &options, &watch).expect("there is an order")
+    let options = Options { seed, effort, from: From::WeldOut, ..Options::default() };
+    plans::plan_of(&plans::read(text), &options)
 }
 
 /// The objective of an order in this test's own words: fine pull, coarse scatter, timeline.

@@ -46,6 +46,8 @@ pub struct Resolve<'a> {
     warm: Vec<f64>,
     clamps: Vec<(usize, Vec<usize>)>,
     hold: Vec<usize>,
+    /// Tubes still on their rest springs.
+    resting: Vec<(usize, [usize; 6])>,
     factor: Option<Llt<usize, f64>>,
     /// Stiffness of the walls' own degrees of freedom.
     soft: Vec<(usize, f64)>,
@@ -58,6 +60,65 @@ pub struct Resolve<'a> {
 impl<'a> Resolve<'a> {
     /// The frame evenly tacked at zero force, in the clamps of its first setup.
     pub fn new(model: &'a Model, level: Level, exact: bool) -> Resolve<'a> {
+        let mut r = Resolve::untacked(model, level, exact);
+        r.clamp_down();
+        for t in model.default_tacks() {
+            let f = model.plain_tack(&t, level);
+            r.lay(f, &[0.0; 3]);
+        }
+        r
+    }
+    /// The loose tubes on their rest springs, in the clamps of the first setup.
+    pub fn loose(model: &'a Model, level: Level) -> Resolve<'a> {
+        let mut r = Resolve::untacked(model, level, true);
+        for tube in 0..model.frame().tubes.len() {
+            let (node, s) = (r.plain.middle[tube], &model.frame().tubes[tube].s);
+            let half = (0.5 * s[s.len() - 1]).max(50.0);
+            let springs = std::array::from_fn(|q| {
+                let k = c::REST_N_MM * if q < 3 { 1.0 } else { half * half };
+                r.add(vec![(6 * node + q, 1.0)], k, 0.0)
+            });
+            r.resting.push((tube, springs));
+        }
+        r.clamp_down();
+        r.free_rest();
+        r
+    }
+    fn clamp_down(&mut self) {
+        let u = vec![0.0; self.dofs];
+        for clamp in self.clamps_of(0) {
+            self.set_clamp(clamp, &u);
+        }
+        self.set_hold(&u);
+    }
+    /// Rest springs of a tube that is held in six ways are let go, one tube after the other.
+    fn free_rest(&mut self) {
+        let mut from = 0;
+        while from < self.resting.len() {
+            self.factorise();
+            let ids: Vec<usize> = self.resting[from..].iter().flat_map(|r| r.1).collect();
+            let mut x = Mat::zeros(self.dofs, ids.len());
+            for (j, i) in ids.iter().enumerate() {
+                self.springs[*i].gap.iter().for_each(|(d, v)| x[(*d, j)] += v);
+            }
+            self.factor.as_ref().expect("just made").solve_in_place(x.as_mut());
+            let held = |six: &[usize]| {
+                let each = six.iter().map(|j| {
+                    let s = &self.springs[ids[*j]];
+                    s.k * s.gap.iter().map(|(d, v)| v * x[(*d, *j)]).sum::<f64>()
+                });
+                each.sum::<f64>() < c::HELD
+            };
+            let places: Vec<usize> = (0..ids.len()).collect();
+            let Some(tube) = places.chunks(6).position(held) else { return };
+            from += tube;
+            for i in self.resting.remove(from).1 {
+                self.springs[i].k = 0.0;
+            }
+            self.factor = None;
+        }
+    }
+    fn untacked(model: &'a Model, level: Level, exact: bool) -> Resolve<'a> {
         let plain = model.plain();
         let mut dofs = 6 * plain.at.len();
         let mut feet = BTreeMap::new();
@@ -121,6 +182,7 @@ impl<'a> Resolve<'a> {
             warm: vec![0.0; tubes],
             clamps: vec![],
             hold: vec![],
+            resting: vec![],
             factor: None,
             soft: vec![],
             factored: 0,
@@ -146,15 +208,6 @@ impl<'a> Resolve<'a> {
                 let gap = r.gap(r.plain.ports[p].index, &b);
                 r.add(gap, k, 0.0);
             }
-        }
-        let u = vec![0.0; dofs];
-        for clamp in r.clamps_of(0) {
-            r.set_clamp(clamp, &u);
-        }
-        r.set_hold(&u);
-        for t in model.default_tacks() {
-            let f = model.plain_tack(&t, level);
-            r.lay(f, &[0.0; 3]);
         }
         r
     }
@@ -258,6 +311,22 @@ impl<'a> Resolve<'a> {
         }
         v
     }
+    fn factorise(&mut self) {
+        if self.factor.is_none() {
+            let values = self.values();
+            let symbolic = SymbolicSparseColMat::new_checked(
+                self.dofs,
+                self.dofs,
+                self.columns.clone(),
+                None,
+                self.rows.clone(),
+            );
+            let matrix = SparseColMat::new(symbolic, values);
+            let llt = Llt::try_new_with_symbolic(self.symbolic.clone(), matrix.as_ref(), Side::Lower);
+            self.factor = Some(llt.expect("a frame that is held"));
+            self.factored += 1;
+        }
+    }
     /// All displacements now; `hot`: with the warmth of the moment.
     fn solve(&mut self, hot: bool) -> Vec<f64> {
         let mut r = self.load.clone();
@@ -274,25 +343,12 @@ impl<'a> Resolve<'a> {
                 strain(&self.plain, &mut r, i, [-pull, DVec3::ZERO, pull, DVec3::ZERO]);
             }
         }
-        if self.factor.is_none() {
-            let values = self.values();
-            let symbolic = SymbolicSparseColMat::new_checked(
-                self.dofs,
-                self.dofs,
-                self.columns.clone(),
-                None,
-                self.rows.clone(),
-            );
-            let matrix = SparseColMat::new(symbolic, values);
-            let llt = Llt::try_new_with_symbolic(self.symbolic.clone(), matrix.as_ref(), Side::Lower);
-            self.factor = Some(llt.expect("a frame that is held"));
-            self.factored += 1;
-        }
+        self.factorise();
         let f = self.factor.as_ref().expect("just made");
         let mut x = Mat::from_fn(self.dofs, 1, |i, _| r[i]);
         f.solve_in_place(x.as_mut());
         let mut x: Vec<f64> = (0..self.dofs).map(|i| x[(i, 0)]).collect();
-        for _ in 0..if self.exact { 4 } else { 0 } {
+        for _ in 0..if self.exact { 2 } else { 0 } {
             let left = self.left(&x, &r);
             let mut d = Mat::from_fn(self.dofs, 1, |i, _| left[i]);
             f.solve_in_place(d.as_mut());
@@ -448,6 +504,9 @@ impl<'a> Resolve<'a> {
             self.weld(runs.iter().filter_map(|r| r.get(m).cloned()).collect());
         }
         let passes = list.iter().filter(|e| matches!(e, Event::Pass { .. })).count();
+        if passes == 0 {
+            self.free_rest();
+        }
         if passes > 0 {
             let now = self.controls();
             (0..passes).for_each(|_| self.path.push(now.clone()));

@@ -1,13 +1,12 @@
 //! The sheets of the example frames: nothing covers anything, nothing leaves the page, every line of
 //! work stands once with its picture.
 
+use crate::support::plans::{example, planned};
 use holdtrue::output::drawing::{Area, Drawing, Tint, rgb};
 use holdtrue::output::pages::{MARGIN_MM, Paper, pages};
 use holdtrue::output::sheet::{Block, RowKind, Sheet};
 use holdtrue::output::{drawing, fill, svg};
-use holdtrue::plan::{self, Effort, From, Options, Watch};
 use std::sync::OnceLock;
-use std::sync::atomic::AtomicBool;
 
 const EXAMPLES: [&str; 7] =
     ["square", "t-joint", "h-frame", "ladder", "trailer", "machine-base", "cargo-trike"];
@@ -16,18 +15,7 @@ const EXAMPLES: [&str; 7] =
 fn sheets() -> &'static [(String, Sheet)] {
     static SHEETS: OnceLock<Vec<(String, Sheet)>> = OnceLock::new();
     SHEETS.get_or_init(|| {
-        let stop = AtomicBool::new(false);
-        let sheet = |name: &&str| {
-            let path = format!("{}/examples/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-            let text = std::fs::read_to_string(path).expect("an example");
-            let frame = holdtrue::frame::read(&text).expect("sound").value;
-            let parts = plan::parts(&frame).expect("sound");
-            let options =
-                Options { seed: 1, effort: Effort::Rules, frame_sha256: String::new(), from: From::Tacks };
-            let watch = Watch { stop: &stop, progress: Box::new(|_, _| {}) };
-            let plan = plan::plan(&frame, parts, &options, &watch).expect("planned");
-            (name.to_string(), fill::sheet(&plan, ""))
-        };
+        let sheet = |name: &&str| (name.to_string(), fill::sheet(&planned(&example(name)), ""));
         EXAMPLES.iter().map(sheet).collect()
     })
 }

@@ -18,13 +18,11 @@ const PICTURES: [(&str, &[&str]); 6] = [
 #[test]
 fn the_pictures_of_the_readme_are_current() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let made = root.join("examples/made");
     let readme = std::fs::read_to_string(root.join("README.md")).expect("README");
-    let anew = std::env::var_os("HOLDTRUE_MAKE").is_some();
     let folder = tempfile::tempdir().expect("a temporary folder");
     for (name, words) in PICTURES {
         assert!(readme.contains(&format!("examples/made/{name}")), "README does not show {name}");
-        let out: PathBuf = if anew { made.join(name) } else { folder.path().join(name) };
+        let out: PathBuf = folder.path().join(name);
         let mut line: Vec<OsString> = vec!["holdtrue".into(), words[0].into(), root.join(words[1]).into()];
         line.extend(words[2..].iter().map(OsString::from));
         line.extend(["--effort", "rules", "--quiet", "--force", "--out"].map(OsString::from));
@@ -32,11 +30,20 @@ fn the_pictures_of_the_readme_are_current() {
         let mut said = Vec::new();
         let exit = holdtrue::cli::run(line, &mut Vec::new(), &mut said);
         assert_eq!(exit, holdtrue::cli::Exit::Ok, "{name}: {}", String::from_utf8_lossy(&said));
-        let now = std::fs::read_to_string(&out).expect("drawn");
-        let then = std::fs::read_to_string(made.join(name)).expect("on record");
-        if let Some(difference) = difference(&then, &now) {
-            panic!("{name} is not current ({difference}); HOLDTRUE_MAKE=1 draws it anew");
-        }
+        current(name, &std::fs::read_to_string(&out).expect("drawn"));
+    }
+}
+
+/// A picture in `examples/made` is what is drawn now; with `HOLDTRUE_MAKE` it becomes so.
+#[track_caller]
+pub fn current(name: &str, now: &str) {
+    let on_record = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/made").join(name);
+    if std::env::var_os("HOLDTRUE_MAKE").is_some() {
+        std::fs::write(&on_record, now).expect("written");
+    }
+    let then = std::fs::read_to_string(on_record).expect("on record");
+    if let Some(difference) = difference(&then, now) {
+        panic!("{name} is not current ({difference}); HOLDTRUE_MAKE=1 draws it anew");
     }
 }
 

@@ -1,7 +1,7 @@
 //! What is printed: text, pictures and pages.
 
 mod examples;
-mod made_pictures;
+pub mod made_pictures;
 mod made;
 mod maps;
 mod paper;

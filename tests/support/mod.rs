@@ -1,5 +1,7 @@
 //! What every chapter uses.
 
+pub mod plans;
+
 use proptest::test_runner::{Config as ProptestConfig, RngSeed};
 
 /// The one comparison of floating-point numbers: two-sided, prints both.
