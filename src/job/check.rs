@@ -2,8 +2,8 @@
 //! written, so that two people ticking at once cannot contradict each other in the record.
 
 use super::card::{Item, Task};
-use super::gate::GateState;
 use super::event::{Cut, Event, When};
+use super::gate::GateState;
 use super::pick::{did_you_mean, same_name};
 use super::state::{Job, Standing};
 

@@ -80,9 +80,7 @@ impl Job {
     fn gate_at(&self, number: usize) -> GateState {
         let gate = self.gates().swap_remove(number);
         let Some(asked) = gate.asked else { return GateState::None };
-        let laid = |d: &Deed, list: &[&str]| {
-            matches!(&d.kind, DeedKind::Laid { label, .. } if list.contains(&label.as_str()))
-        };
+        let laid = |d: &Deed, list: &[&str]| matches!(&d.kind, DeedKind::Laid { label, .. } if list.contains(&label.as_str()));
         let begun = self.deeds.iter().position(|d| laid(d, &gate.passes)).unwrap_or(self.deeds.len());
         // A reading from before the last tack says nothing about the tacked frame.
         let is_tack = |d: &Deed| laid(d, &gate.tacks) || matches!(d.kind, DeedKind::Cut(_));

@@ -48,9 +48,10 @@ pub fn close_up(plan: &WeldPlan, seam: usize) -> Drawing {
 /// The close-up of a seam with its tacks and the rows that lay them.
 pub fn tacks_close_up(plan: &WeldPlan, seam: usize) -> Drawing {
     let row = |number: usize| {
-        let line = plan.lines.iter().find(
-            |l| matches!(l.act, Act::Tack { seam: s, tack, .. } if s == seam && tack == number),
-        );
+        let line = plan
+            .lines
+            .iter()
+            .find(|l| matches!(l.act, Act::Tack { seam: s, tack, .. } if s == seam && tack == number));
         line.map_or(String::new(), |l| l.number.to_string())
     };
     let mine = plan.tacks.iter().flat_map(|t| &t.tacks).filter(|t| t.seam == seam);

@@ -121,7 +121,8 @@ fn between(frame: &Frame, kind: &ControlKind) -> String {
         }
         ControlKind::Angle(a, b) => format!("angle between the lines {} and {}", pair(a), pair(b)),
         ControlKind::Parallel(a, b) => {
-            let far = |p: &Spot, q: &Spot| (place(frame, p.tube, p.s_mm) - place(frame, q.tube, q.s_mm)).length();
+            let far =
+                |p: &Spot, q: &Spot| (place(frame, p.tube, p.s_mm) - place(frame, q.tube, q.s_mm)).length();
             let straight = far(&a[0], &b[0]) + far(&a[1], &b[1]) <= far(&a[0], &b[1]) + far(&a[1], &b[0]);
             let (first, second) = if straight { (&b[0], &b[1]) } else { (&b[1], &b[0]) };
             format!("from {} to {}, less from {} to {}", s(&a[0]), s(first), s(&a[1]), s(second))

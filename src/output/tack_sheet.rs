@@ -279,8 +279,7 @@ pub(super) fn note(plan: &WeldPlan, seam: usize, tack: usize) -> String {
         return String::new();
     };
     let mut words = tacking.notes.get(i).cloned().unwrap_or_default();
-    let loose: Vec<&str> =
-        put_in(plan, i).into_iter().map(|t| plan.frame.tubes[t].name.as_str()).collect();
+    let loose: Vec<&str> = put_in(plan, i).into_iter().map(|t| plan.frame.tubes[t].name.as_str()).collect();
     if !loose.is_empty() {
         words = match words.as_str() {
             "" => format!("put {} in", loose.join(" and ")),

@@ -53,9 +53,8 @@ pub(super) fn look(
                     if !opened {
                         look.seen = judge.seen_after(order, &judged.timeline, laid).map_err(|f| vec![f])?;
                     }
-                    let hidden = |s: &Seen| {
-                        laid > before && controls.iter().all(|&c| !s.shows(judge.frame, c))
-                    };
+                    let hidden =
+                        |s: &Seen| laid > before && controls.iter().all(|&c| !s.shows(judge.frame, c));
                     if opened || look.seen.as_ref().is_some_and(hidden) {
                         look.open = (0..clamps).filter(|&c| closed[c]).collect();
                     }

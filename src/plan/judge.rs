@@ -191,7 +191,8 @@ impl<'a> Judge<'a> {
         let mut out = Vec::new();
         for e in events.into_iter().map(Some).chain([None]) {
             // A clamp that is released with the last pass is off before the reading.
-            while let Some(o) = due.next_if(|o| o.after <= laid && !matches!(e, Some(Event::Release { .. }))) {
+            while let Some(o) = due.next_if(|o| o.after <= laid && !matches!(e, Some(Event::Release { .. })))
+            {
                 out.extend(o.clamps.iter().map(|&clamp| Event::Release { clamp }));
                 out.extend(o.clamps.iter().map(|&clamp| Event::Clamp { clamp, to_nominal: false }));
             }

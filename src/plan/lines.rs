@@ -101,7 +101,11 @@ impl Course<'_> {
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
                     acts.extend(self.hold_of(
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
-                        |c| self.stages.is_none_or(|r| r.first == 0 || !there(self.frame, self.joints, c, r.first - 1)),
+                        |c| {
+                            self.stages.is_none_or(|r| {
+                                r.first == 0 || !there(self.frame, self.joints, c, r.first - 1)
+                            })
+                        },
                     ));
                 }
                 let wait_s = self.tack_wait_s.get(i).copied().unwrap_or(0.0);

@@ -271,15 +271,10 @@ pub(super) fn work_out(
         tacking = Some(tacking::tacking(judge, t, pull).map_err(|f| vec![f])?);
     }
     let start: Vec<f64> = gate.iter().flat_map(|p| p.controls.iter().map(|c| c.pull)).collect();
-    let holds = hold::choose(
-        frame,
-        &parts.passes,
-        &found.order,
-        judge.done(),
-        &start,
-        &judged.pull.path,
-        |r| judge.counts(r),
-    );
+    let holds =
+        hold::choose(frame, &parts.passes, &found.order, judge.done(), &start, &judged.pull.path, |r| {
+            judge.counts(r)
+        });
     let course = Course {
         frame,
         joints: &parts.joints,

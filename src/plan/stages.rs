@@ -78,9 +78,7 @@ fn in_turn(
         (0..parts.joints.meets.len()).map(|s| stage_of_seam(frame, &parts.joints, s)).collect();
     let all_tacks = tack::tacks(frame, &parts.joints, &parts.seams);
     let left = |t: &tack::Tack| base.is_none_or(|u| u.tacks_left.contains(&(t.seam, t.number)));
-    let is_laid = |p: usize| {
-        base.is_some_and(|u| u.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == p))
-    };
+    let is_laid = |p: usize| base.is_some_and(|u| u.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == p));
     let mut carried = base.map_or_else(Carried::default, |u| Carried::of(u, parts));
     let (mut made, mut in_hand): (Option<WeldPlan>, Option<Steered>) = (None, None);
     for mut run in runs(frame, &seam_stage) {
@@ -128,7 +126,8 @@ fn in_turn(
         };
         q.done = steps(&carried.steps);
         // A stage begins as the first did, unless it was turned over already.
-        let further = !q.done.is_empty() && carried.steps.iter().all(|s| {
+        let further = !q.done.is_empty()
+            && carried.steps.iter().all(|s| {
                 let own = |(l, ..): &(String, usize, bool)| {
                     (0..parts.passes.passes.len()).any(|p| own(p) && &parts.passes.passes[p].label == l)
                 };
@@ -142,10 +141,13 @@ fn in_turn(
             u.sheet = steps(&carried.sheet);
             // The gate that the job knows of is that of the stage in hand.
             u.read_as_tacked = made.is_none()
-                && base.is_some_and(|b| b.read_as_tacked || (0..parts.passes.passes.len()).any(|p| own(p) && is_laid(p)));
+                && base.is_some_and(|b| {
+                    b.read_as_tacked || (0..parts.passes.passes.len()).any(|p| own(p) && is_laid(p))
+                });
         }
         let mut judge = Judge::new(&here, &sub, None)?;
-        let to_lay = Tacks { tacks: tacks.tacks.iter().filter(|t| left(t)).cloned().collect(), ..tacks.clone() };
+        let to_lay =
+            Tacks { tacks: tacks.tacks.iter().filter(|t| left(t)).cloned().collect(), ..tacks.clone() };
         judge.tacks = tack_events(&as_laid(&to_lay));
         judge.underway = underway.as_ref();
         judge.there = (0..frame.controls.len()).map(|c| there(frame, &parts.joints, c, run.welded)).collect();

@@ -40,8 +40,11 @@ fn agrees(desk: &Desk) {
         // The heat of what is still to be welded is in the sheet and not in the record.
         near(o.after.deviation, c["residual"].as_f64().unwrap(), 0.25);
     }
-    let mut all: Vec<&str> = job.card().items.iter().filter(|i| i.is_pass()).map(|i| i.label.as_str()).collect();
-    all.extend(job.known().filter(|i| i.is_pass() && job.done.contains_key(&i.label)).map(|i| i.label.as_str()));
+    let mut all: Vec<&str> =
+        job.card().items.iter().filter(|i| i.is_pass()).map(|i| i.label.as_str()).collect();
+    all.extend(
+        job.known().filter(|i| i.is_pass() && job.done.contains_key(&i.label)).map(|i| i.label.as_str()),
+    );
     all.sort_unstable();
     all.dedup();
     assert_eq!(all.len(), floor.parts.passes.passes.len(), "every pass is welded or on the sheet");
@@ -75,7 +78,8 @@ fn the_stage_in_hand_is_planned_anew_and_the_next_ones_follow() {
     let job = weld(&desk, count[0], "");
     assert!(matches!(job.gate(), GateState::Shut { .. }), "{:?}", job.gate());
     let next = job.open().iter().find(|i| i.is_pass()).unwrap().label.clone();
-    let tacks: Vec<String> = job.open().iter().take_while(|i| !i.is_pass()).map(|i| i.label.clone()).collect();
+    let tacks: Vec<String> =
+        job.open().iter().take_while(|i| !i.is_pass()).map(|i| i.label.clone()).collect();
     desk.run(&format!("job tick @s.job {} --time unknown", tacks.join(","))).well();
     desk.run(&format!("job tick @s.job {next}")).ends(Exit::Usage, "the gate is shut");
     let job = weld(&desk, count[0] + 2, "--without-readings again");
@@ -96,8 +100,16 @@ fn the_stage_in_hand_is_planned_anew_and_the_next_ones_follow() {
     assert!(stages(&job).is_empty());
     assert!(!job.card().items.iter().any(|i| matches!(i.task, Task::Tack { .. })));
     agrees(&desk);
+    for look in ["next", "status", "report"] {
+        let said = desk.run(&format!("job {look} @s.job")).well();
+        assert!(said.out.contains("void"), "{look} names the old sheets: {}", said.out);
+    }
     let said = desk.run("job report @s.job").well();
-    assert!(["try", "again", "more"].iter().all(|w| said.out.contains(&format!("readings: {w}"))), "{}", said.out);
+    assert!(
+        ["try", "again", "more"].iter().all(|w| said.out.contains(&format!("readings: {w}"))),
+        "{}",
+        said.out
+    );
 }
 
 /// Passes on the sheet in force before, between and after the stages that it still begins.

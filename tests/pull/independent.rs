@@ -540,8 +540,10 @@ impl<'a> Dense<'a> {
         let mut kept = vec![];
         for (t, ids) in std::mem::take(&mut self.rest) {
             // Clamps alone do not count: a tube rests until weld metal joins it to another.
-            let at = |f: &usize| self.b.joints.meets[self.fibres[*f].seam].branch.0 == t
-                || self.b.joints.meets[self.fibres[*f].seam].carriers.iter().any(|c| c.0 == t);
+            let at = |f: &usize| {
+                self.b.joints.meets[self.fibres[*f].seam].branch.0 == t
+                    || self.b.joints.meets[self.fibres[*f].seam].carriers.iter().any(|c| c.0 == t)
+            };
             if !(0..self.fibres.len()).any(|f| at(&f)) && self.b.frame.tubes.len() > 1 {
                 kept.push((t, ids));
                 continue;

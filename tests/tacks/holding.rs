@@ -232,11 +232,14 @@ fn neighbouring_tacks_lean_a_branch_further_than_opposite_ones() {
         }
     }
     assert_eq!((opposite.len(), neighbours.len()), (8, 16));
-    let mean = |list: &[Vec<f64>], after: usize| {
-        list.iter().map(|l| l[after - 1]).sum::<f64>() / list.len() as f64
-    };
+    let mean =
+        |list: &[Vec<f64>], after: usize| list.iter().map(|l| l[after - 1]).sum::<f64>() / list.len() as f64;
     for after in [2, 4] {
-        println!("after {after}: opposite {:.3}, neighbours {:.3} degrees", mean(&opposite, after), mean(&neighbours, after));
+        println!(
+            "after {after}: opposite {:.3}, neighbours {:.3} degrees",
+            mean(&opposite, after),
+            mean(&neighbours, after)
+        );
     }
     near(mean(&neighbours, 2) / mean(&opposite, 2), 2f64.sqrt(), 0.2);
     let (by_hand, four) = (5f64.sqrt() / 2f64.sqrt(), mean(&neighbours, 4) / mean(&opposite, 4));

@@ -84,8 +84,12 @@ fn deviations_carry_over_in_one_elimination() {
     }
     // A rung that is welded before the other chord is there bends and shortens nothing of that chord.
     let one_piece = planned(&format!("{}{GONE}", example("ladder")));
-    let differs =
-        ladder.pull.controls.iter().zip(&one_piece.pull.controls).any(|(a, b)| (a.pull - b.pull).abs() > 0.02);
+    let differs = ladder
+        .pull
+        .controls
+        .iter()
+        .zip(&one_piece.pull.controls)
+        .any(|(a, b)| (a.pull - b.pull).abs() > 0.02);
     assert!(differs, "stages change something");
 }
 
@@ -139,7 +143,13 @@ fn stages_with_clamps_and_turns() {
                 assert_eq!(expect.len(), controls.len());
                 for &c in controls {
                     let name = plan.frame.controls[c].name.as_str();
-                    let joined = if name.starts_with("left") { 1 } else if name.starts_with("right") { 2 } else { 3 };
+                    let joined = if name.starts_with("left") {
+                        1
+                    } else if name.starts_with("right") {
+                        2
+                    } else {
+                        3
+                    };
                     assert!(stage >= joined, "line {}: {name} in stage {stage}", l.number);
                 }
                 if why.contains("starting state") {
