@@ -7,11 +7,12 @@ use super::tally::{Choice, Tally, steps_of};
 use super::window::contributions;
 use super::{Score, Step};
 use crate::distort::Coarse;
+use std::collections::HashMap;
 
 /// Passes up to which all orders are looked at.
-const UP_TO: usize = 8;
+const UP_TO: usize = 9;
 /// Orders that are judged at most; beyond that this is given up.
-const ORDERS: usize = 60_000;
+const ORDERS: usize = 400_000;
 /// Places in the tree of orders that are looked at at most.
 const NODES: usize = 2_000_000;
 
@@ -28,8 +29,18 @@ pub(crate) fn best_orders(
     if plain.n() - start.laid > UP_TO {
         return None;
     }
-    let mut all =
-        All { plain, coarse, aim, least, keep, way: Vec::new(), best: Vec::new(), orders: 0, nodes: 0 };
+    let mut all = All {
+        plain,
+        coarse,
+        aim,
+        least,
+        keep,
+        way: Vec::new(),
+        best: Vec::new(),
+        orders: 0,
+        nodes: 0,
+        kept: HashMap::new(),
+    };
     all.look(&start);
     (all.orders < ORDERS && all.nodes < NODES).then_some(all.best)
 }
@@ -44,6 +55,8 @@ struct All<'a> {
     best: Vec<(Rank, Vec<Step>)>,
     orders: usize,
     nodes: usize,
+    /// What a pass adds to the controls, by the set welded before it: on nothing else it hangs.
+    kept: HashMap<(u64, usize), Vec<f64>>,
 }
 
 impl All<'_> {
@@ -78,10 +91,30 @@ impl All<'_> {
         }
     }
 
+    /// As [`contributions`], each worked out once; passes laid at the same time are not kept.
+    fn contributions(&mut self, steps: &[Vec<usize>]) -> Vec<f64> {
+        if steps.len() != self.plain.n() {
+            return contributions(self.coarse, steps);
+        }
+        let r = self.coarse.r;
+        let mut y = vec![0.0; steps.len() * r];
+        let mut before = 0u64;
+        let mut all = None;
+        for p in steps.iter().flatten().copied() {
+            let added = self.kept.entry((before, p)).or_insert_with(|| {
+                let all = all.get_or_insert_with(|| contributions(self.coarse, steps));
+                all[p * r..(p + 1) * r].to_vec()
+            });
+            y[p * r..(p + 1) * r].copy_from_slice(added);
+            before |= 1 << p;
+        }
+        y
+    }
+
     fn judge(&mut self, score: Score) {
         self.orders += 1;
         let steps = steps_of(self.plain, &self.way);
-        let y = contributions(self.coarse, &passes(&steps));
+        let y = self.contributions(&passes(&steps));
         let t = terms(self.plain.q, self.aim, &self.coarse.start, &steps, &y);
         let hundredths = (t.excursion * 100.0).round() as i64;
         let value = (t.total() / self.aim.grain).round() as i64;

@@ -2,16 +2,19 @@
 
 use super::frames::{aim, coarse, resolved};
 use super::questions::{Limits, random};
-use crate::support::near;
+use crate::support::{near, times};
 use holdtrue::distort::Coarse;
 use holdtrue::sequence::audit::audit;
 use holdtrue::sequence::baselines::habits;
 use holdtrue::sequence::objective::{Aim, terms};
 use holdtrue::sequence::rules::{broken, score};
 use holdtrue::sequence::window::contributions;
-use holdtrue::sequence::{Budget, Found, Laid, NoHeat, Order, Question, Step, Task, search, start, starts};
+use holdtrue::sequence::{
+    Budget, Found, Item, Laid, NoHeat, Order, Question, Step, Task, search, start, starts,
+};
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
+use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
 
 fn passes(steps: &[Step]) -> Vec<Vec<usize>> {
@@ -87,6 +90,8 @@ fn best_of_all(q: &Question, c: &Coarse, a: &Aim) -> f64 {
         }
     }
     let mut best = ([i64::MAX; 5], f64::INFINITY);
+    // What a pass adds hangs on the set welded before it, not on its order: each is worked out once.
+    let mut kept: BTreeMap<(u32, usize), Vec<f64>> = BTreeMap::new();
     go(q, &mut (0..q.passes.len()).collect(), &mut vec![], &mut |row| {
         let steps = super::questions::row(row);
         if !broken(q, &steps).is_empty() {
@@ -94,7 +99,16 @@ fn best_of_all(q: &Question, c: &Coarse, a: &Aim) -> f64 {
         }
         let s = score(q, &steps);
         if s <= best.0 {
-            let j = objective(q, c, a, &steps);
+            let mut y = vec![0.0; row.len() * c.r];
+            let mut before = 0;
+            for (i, &p) in row.iter().enumerate() {
+                let added = kept.entry((before, p)).or_insert_with(|| {
+                    contributions(c, &passes(&steps[..=i]))[p * c.r..(p + 1) * c.r].to_vec()
+                });
+                y[p * c.r..(p + 1) * c.r].copy_from_slice(added);
+                before |= 1 << p;
+            }
+            let j = terms(q, a, &c.start, &steps, &y).total();
             if s < best.0 || j < best.1 {
                 best = (s, j);
             }
@@ -105,21 +119,33 @@ fn best_of_all(q: &Question, c: &Coarse, a: &Aim) -> f64 {
 
 #[test]
 fn the_search_finds_the_best_order_of_few_passes() {
-    let mut checked = 0;
-    for seed in 0..40 {
-        let q = random(seed, &Limits { joints: (2, 4), most_passes: 8, welders: 1, setups: 1, layers: 2 });
+    let (mut checked, mut of_nine) = (0, 0);
+    for seed in 0..25 {
+        let mut q =
+            random(seed, &Limits { joints: (2, 4), most_passes: 8, welders: 1, setups: 1, layers: 2 });
+        if q.passes.len() == 8 && of_nine < times() {
+            // A short open seam beside the closed ones.
+            let seam = q.passes.iter().map(|p| p.seam + 1).max().unwrap();
+            let label = format!("J{}z-1/1", q.passes[0].joint + 1);
+            let one =
+                Item { label, seam, segment: 0, layer: 0, partner: None, below: None, ..q.passes[0].clone() };
+            q.passes.push(one);
+        }
         if q.passes.len() < 6 || start(&q).is_err() {
             continue;
         }
+        of_nine += usize::from(q.passes.len() == 9);
         let (c, a) = (coarse(&q, 3, seed), aim(3));
-        let found = run(&q, &c, &a, &all_starts(&q).unwrap(), tiny(), 1);
+        // Up to eight all orders are looked at whatever the effort; of nine the search has to find it.
+        let effort = if q.passes.len() < 9 { tiny() } else { Budget::normal(9) };
+        let found = run(&q, &c, &a, &all_starts(&q).unwrap(), effort, 1);
         let best = best_of_all(&q, &c, &a);
         assert!(found.full >= best - 1e-9, "seed {seed}: better than the best of all orders");
         near(found.full, best, a.grain);
         assert_eq!(audit(&q, &found.order), []);
         checked += 1;
     }
-    assert!(checked >= 12, "{checked}");
+    assert!(checked >= 12 && of_nine >= 1, "{checked}, {of_nine} of nine passes");
 }
 
 const MIDDLE: Limits = Limits { joints: (3, 8), most_passes: 40, welders: 2, setups: 2, layers: 2 };
@@ -130,9 +156,10 @@ fn never_worse_than_a_habit_that_keeps_the_rules_as_well() {
     let small = Limits { joints: (2, 5), most_passes: 16, welders: 2, setups: 2, layers: 2 };
     // Some of middle size, and small ones.
     let middle = (0..12).map(|s| (s, &MIDDLE));
-    for (seed, limits) in middle.chain((100..500).map(|s| (s, &small))) {
+    let wanted = (60 * times()).min(200);
+    for (seed, limits) in middle.chain((100..3000).map(|s| (s, &small))) {
         let q = random(seed, limits);
-        if frames == 60 || q.passes.len() <= 8 && seed % 20 > 0 {
+        if frames == wanted || q.passes.len() <= 8 && seed % 20 > 0 {
             continue; // of a few passes all orders are looked at: slow, and tested elsewhere
         }
         let Some(all) = all_starts(&q) else { continue };
@@ -153,7 +180,7 @@ fn never_worse_than_a_habit_that_keeps_the_rules_as_well() {
         frames += 1;
         better += usize::from(found.full < 0.95 * least);
     }
-    assert_eq!(frames, 60);
+    assert_eq!(frames, wanted);
     assert!(2 * better > frames, "the search should be worth something: {better} of {frames}");
 }
 

@@ -16,12 +16,20 @@ pub fn near_rel(got: f64, want: f64, within: f64) {
     near(got, want, within * want.abs());
 }
 
+fn number(name: &str) -> Option<u32> {
+    std::env::var(name).ok().and_then(|v| v.parse().ok())
+}
+
+/// How many times as many random cases as usual: `HOLDTRUE_CASES`.
+pub fn times() -> usize {
+    number("HOLDTRUE_CASES").unwrap_or(1) as usize
+}
+
 /// So many random cases, the same at every run: a fault found by chance belongs in a test of its own, not in
 /// somebody else's change. `HOLDTRUE_CASES=20` makes twenty times as many, `HOLDTRUE_SEED=7` takes others.
 pub fn cases(n: u32) -> ProptestConfig {
-    let number = |name| std::env::var(name).ok().and_then(|v: String| v.parse::<u32>().ok());
     ProptestConfig {
-        cases: n * number("HOLDTRUE_CASES").unwrap_or(1),
+        cases: n * times() as u32,
         rng_seed: RngSeed::Fixed(number("HOLDTRUE_SEED").unwrap_or(1).into()),
         failure_persistence: None,
         ..ProptestConfig::default()
