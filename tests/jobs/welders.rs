@@ -279,7 +279,7 @@ fn the_loop_comes_nearer_to_true_than_the_first_sheet() {
             println!("{name} {seed}: {:.3} {:.3}", r.0, r.1);
             r
         };
-        let runs: Vec<(f64, f64)> = (0..many.unwrap_or(6)).map(one).collect();
+        let runs: Vec<(f64, f64)> = (0..many.unwrap_or(3)).map(one).collect();
         let (without, with): (Vec<f64>, Vec<f64>) = runs.iter().copied().unzip();
         let better = runs.iter().filter(|(a, b)| b < a).count();
         let ((m0, n0), (m1, n1)) = (mean_and_ninth(without), mean_and_ninth(with));
