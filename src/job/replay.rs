@@ -15,6 +15,7 @@ use crate::plan::WeldPlan;
 use crate::procedure::Passes;
 use crate::sequence::{Laid, Step};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// The models of the frame that a job is about.
 pub struct Bench<'a> {
@@ -278,11 +279,13 @@ impl Bench<'_> {
         moments: &mut BTreeMap<(usize, bool), distort::Moment>,
     ) -> Result<Observation, Fault> {
         let key = (reading.after, reading.clamped);
-        if !moments.contains_key(&key) {
-            let events = self.done(job, &job.deeds[..reading.after]);
-            moments.insert(key, self.model()?.moment(&events, self.level, &[], !reading.clamped)?);
-        }
-        let m = moments.get_mut(&key).expect("just put there");
+        let m = match moments.entry(key) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(free) => {
+                let events = self.done(job, &job.deeds[..reading.after]);
+                free.insert(self.model()?.moment(&events, self.level, &[], !reading.clamped)?)
+            }
+        };
         let t = seconds(job.header.began, reading.at);
         m.warm(&self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t)));
         let (r, control) = (reading.control, &job.header.controls[reading.control]);
