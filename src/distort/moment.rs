@@ -15,6 +15,8 @@ pub struct Moment {
     pub by_joint: Vec<Vec<f64>>,
     /// What the heat in the tubes adds to each control now; it goes away on cooling.
     pub thermal: Vec<f64>,
+    /// What one kelvin in each tube adds: `[control][tube]`.
+    pub per_k: Vec<Vec<f64>>,
     /// Standard deviation of each control from everything but the factors common to many passes and
     /// the fit-up: single passes, lean, joint flexibility, clamp stiffness.
     pub other: Vec<f64>,
@@ -41,12 +43,21 @@ impl Model {
             }
             Ok(state)
         };
-        let state = at(&Options { shares: true, ..Options::default() })?;
+        let clamped = !self.frame.clamps.is_empty();
+        let varied = |o: Options| at(&o).map(|s| s.controls());
+        let (state, (flex, clamp)) = rayon::join(
+            || at(&Options { shares: true, ..Options::default() }),
+            || {
+                rayon::join(
+                    || varied(Options { flex: c::FLEX_SPREAD.value, ..Options::default() }),
+                    || clamped.then(|| varied(Options { clamp: c::CLAMP_SPREAD, ..Options::default() })),
+                )
+            },
+        );
+        let state = state?;
         let controls = state.controls();
-        let mut others = vec![at(&Options { flex: c::FLEX_SPREAD.value, ..Options::default() })?.controls()];
-        if !self.frame.clamps.is_empty() {
-            others.push(at(&Options { clamp: c::CLAMP_SPREAD, ..Options::default() })?.controls());
-        }
+        let mut others = vec![flex?];
+        others.extend(clamp.transpose()?);
         let lean = self.lean();
         let laid = count(events) as f64 / self.passes.passes.len().max(1) as f64;
         let [_, _, pass] = self.frame.pull.scatter;
@@ -57,14 +68,25 @@ impl Model {
                 (passes + varied + lean[r] * laid.min(1.0)).sqrt()
             })
             .collect();
-        let thermal = (0..controls.len())
-            .map(|r| {
-                rise_k.iter().enumerate().map(|(tube, k)| k * state.field().control_by_heat(r, tube)).sum()
-            })
+        let tubes = self.frame.tubes.len();
+        let per_k: Vec<Vec<f64>> = (0..controls.len())
+            .map(|r| (0..tubes).map(|tube| state.field().control_by_heat(r, tube)).collect())
             .collect();
+        let thermal = per_k.iter().map(|r| warm(r, rise_k)).collect();
         let by_joint = state.shares().into_iter().map(|(joints, _)| joints).collect();
-        Ok(Moment { controls, by_joint, thermal, other })
+        Ok(Moment { controls, by_joint, thermal, per_k, other })
     }
+}
+
+impl Moment {
+    /// The same moment with the tubes so warm, K.
+    pub fn warm(&mut self, rise_k: &[f64]) {
+        self.thermal = self.per_k.iter().map(|r| warm(r, rise_k)).collect();
+    }
+}
+
+fn warm(per_k: &[f64], rise_k: &[f64]) -> f64 {
+    per_k.iter().zip(rise_k).map(|(c, k)| c * k).sum()
 }
 
 fn count(events: &[Event]) -> usize {

@@ -128,10 +128,25 @@ impl Model {
     /// and turns where the setup changes. `steps` holds, for each step, the setup and its passes
     /// with their direction; `rise_k` the warmth of the tubes before each step (may be empty).
     pub fn events(&self, steps: &[(usize, Vec<(usize, bool)>)], rise_k: &[Vec<f64>]) -> Vec<Event> {
+        self.events_after(0, 0, steps, rise_k)
+    }
+
+    /// As [`Model::events`], for steps of which the first `done` have happened in their own way; now the
+    /// frame lies in `setup`.
+    pub fn events_after(
+        &self,
+        done: usize,
+        mut setup: usize,
+        steps: &[(usize, Vec<(usize, bool)>)],
+        rise_k: &[Vec<f64>],
+    ) -> Vec<Event> {
         let mut out = Vec::new();
-        let mut setup = 0;
         let mut left: Vec<usize> = (0..self.passes.passes.len()).collect();
         for (i, (s, passes)) in steps.iter().enumerate() {
+            if i < done {
+                left.retain(|p| !passes.iter().any(|(q, _)| q == p));
+                continue;
+            }
             if *s != setup {
                 out.push(Event::Turn { setup: *s });
                 setup = *s;

@@ -245,9 +245,12 @@ impl<'m> State<'m> {
         .help("tack it before releasing, or release it later")
     }
 
-    /// Releases the rest springs of every tube that is now held in six ways.
+    /// Releases the rest springs of every welded tube that is now held in six ways. One that only clamps
+    /// hold keeps them: at a turn they are all that is left of it.
     pub(super) fn check_rest(&mut self) {
-        for tube in self.resting.clone() {
+        let body = self.bodies();
+        let welded = |t: usize| (0..body.len()).any(|o| o != t && body[o] == body[t]);
+        for tube in self.resting.clone().into_iter().filter(|&t| body.len() == 1 || welded(t)) {
             let port = self.model.find(PortKind::Rest(tube));
             let springs = self.model.rest_springs(tube);
             let give = |i: usize| self.field.between((port, i), (port, i));
@@ -255,6 +258,30 @@ impl<'m> State<'m> {
             if share < c::HELD && self.let_go(port).is_ok() {
                 self.resting.retain(|t| *t != tube);
             }
+        }
+    }
+    /// Which tubes weld metal has joined so far: tubes of one part have one number.
+    fn bodies(&self) -> Vec<usize> {
+        let mut of: Vec<usize> = (0..self.model.frame.tubes.len()).collect();
+        for (meet, laid) in self.model.joints.meets.iter().zip(&self.of_seam) {
+            for (t, ..) in meet.carriers.iter().filter(|_| !laid.is_empty()) {
+                let (a, b) = (of[meet.branch.0], of[*t]);
+                of.iter_mut().filter(|o| **o == b).for_each(|o| *o = a);
+            }
+        }
+        of
+    }
+    /// While a frame is in several parts (built in stages), the part of this tube rests where it is,
+    /// should clamps or hold be taken from it.
+    fn rest_again(&mut self, tube: usize) {
+        if self.of_seam.iter().all(|s| !s.is_empty()) {
+            return;
+        }
+        let body = self.bodies();
+        if !self.resting.iter().any(|t| body[*t] == body[tube]) {
+            let port = self.model.find(PortKind::Rest(tube));
+            self.hold(port, &self.model.rest_springs(tube));
+            self.resting.push(tube);
         }
     }
     /// Drops the coordinates of rest springs once none is left, and works the compliance out afresh
@@ -375,6 +402,7 @@ impl<'m> State<'m> {
             return Ok(());
         }
         self.clamped.retain(|c| *c != clamp);
+        self.rest_again(self.model.frame.clamps[clamp].tube);
         // The hold takes over first what this clamp held alone.
         let hold = self.model.find(PortKind::Hold);
         let now: Vec<Spring> = self.held.iter().filter(|h| h.port == hold).map(|h| h.spring).collect();
@@ -437,6 +465,7 @@ impl<'m> State<'m> {
         let need = self.model.hold_springs(&self.clamped);
         let now = self.held.iter().filter(|h| h.port == hold).count();
         if need.len() < now {
+            self.rest_again(self.model.datum);
             // Determinate and so without force: exchanged for what the clamps leave.
             if !need.is_empty() {
                 self.hold(hold, &need);

@@ -82,7 +82,7 @@ impl Floor {
         let options = self.options(job, asked.effort, asked.seed);
         let (plan, reach) = plan::replan(&frame, self.parts.clone(), &underway, &options, watch)
             .map_err(NoNewPlan::Faults)?;
-        let found = plan::audit_after(&plan, &underway.done);
+        let found = plan::audit(&plan);
         if !found.is_empty() {
             return Err(NoNewPlan::Audit(found));
         }

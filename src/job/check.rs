@@ -3,8 +3,9 @@
 
 use super::card::{Item, Task};
 use super::event::{Cut, Event, When};
+use super::gate::GateState;
 use super::pick::{did_you_mean, same_name};
-use super::state::{Deed, DeedKind, Job, Standing};
+use super::state::{Job, Standing};
 
 /// An event that makes no sense: what is wrong, and what to do instead.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -22,28 +23,6 @@ impl Refused {
         let help = help.into();
         Refused { what: what.into(), help: (!help.is_empty()).then_some(help) }
     }
-}
-
-/// The gate between tacking and welding out: every control is read as tacked and becomes the starting
-/// state, or somebody says why not.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum GateState {
-    /// This job has none: no controls, or no hold point before the first pass.
-    None,
-    /// Shut: these controls are not read yet.
-    Shut {
-        /// Names of the controls.
-        missing: Vec<String>,
-    },
-    /// Open: everything is read.
-    Open,
-    /// It was opened without all readings; why.
-    OpenedWithout(String),
-    /// Passes are welded already.
-    Passed {
-        /// Controls that were not read as tacked.
-        unread: Vec<String>,
-    },
 }
 
 /// A tick further in the future than this is a slip of the pen or of the clock, s.
@@ -171,7 +150,7 @@ impl Job {
             warnings.push(format!("{label} was planned for \"{setup}\", but the frame lies in \"{lies}\""));
         }
         if item.is_pass() {
-            if let GateState::Shut { missing } = self.gate() {
+            if let GateState::Shut { missing } = self.gate_of(label) {
                 return Err(Refused::new(
                     format!("the gate is shut: {} not read as tacked", missing.join("; ")),
                     "measure what is missing, or open the gate with a reason: holdtrue job gate RECORD --because \"…\"",
@@ -180,71 +159,6 @@ impl Job {
             warnings.extend(self.open_before(label));
         }
         Ok(warnings)
-    }
-
-    /// Lines before this pass that safety or the record needs and that are still open.
-    fn open_before(&self, label: &str) -> Vec<String> {
-        let mut said = vec![];
-        for i in self.card().items.iter().take_while(|i| i.label != label) {
-            if self.standing(&i.label) == Standing::Done {
-                continue;
-            }
-            match &i.task {
-                Task::VentOpen { tube } => said.push(format!(
-                    "the vent of {tube} is not ticked as open: a sealed tube can burst when it is welded"
-                )),
-                Task::Tack { .. } => said.push(format!("tack {} comes before it and is not ticked", i.label)),
-                Task::Hold { .. }
-                    if self.gate_opened.is_none() && self.standing(&i.label) == Standing::Open =>
-                {
-                    said.push(format!(
-                        "{} comes before it: measure before this pass hides the answer",
-                        i.label
-                    ));
-                }
-                _ => {}
-            }
-        }
-        // A whole list would be read by nobody.
-        let more = said.len().saturating_sub(3);
-        if more > 0 {
-            said.truncate(3);
-            said.push(format!("… and {more} more lines before it are open"));
-        }
-        said
-    }
-
-    /// The hold point at which the gate between tacking and welding out stands: the last one before the
-    /// first pass of the first sheet. None if this job has no gate.
-    pub fn gate_line(&self) -> Option<&Item> {
-        let first = &self.header.card.items;
-        let pass = first.iter().position(Item::is_pass).unwrap_or(0);
-        let asks = |i: &&Item| matches!(&i.task, Task::Hold { controls, .. } if !controls.is_empty());
-        first[..pass].iter().rev().find(asks)
-    }
-
-    /// How the gate between tacking and welding out stands.
-    pub fn gate(&self) -> GateState {
-        let Some(Task::Hold { controls: asked, .. }) = self.gate_line().map(|i| &i.task) else {
-            return GateState::None;
-        };
-        let is_pass = |d: &Deed| matches!(&d.kind, DeedKind::Laid { label, .. } if self.item(label).is_some_and(Item::is_pass));
-        let begun = self.deeds.iter().position(is_pass).unwrap_or(self.deeds.len());
-        let is_tack = |d: &Deed| matches!(d.kind, DeedKind::Laid { .. } | DeedKind::Cut(_));
-        // A reading from before the last tack says nothing about the tacked frame.
-        let tacked = self.deeds[..begun].iter().rposition(is_tack).map_or(0, |i| i + 1);
-        let read = |name: &String| {
-            self.readings
-                .iter()
-                .any(|r| &self.header.controls[r.control].name == name && (tacked..=begun).contains(&r.after))
-        };
-        let missing: Vec<String> = asked.iter().filter(|c| !read(c)).cloned().collect();
-        match &self.gate_opened {
-            Some(why) if !missing.is_empty() => GateState::OpenedWithout(why.clone()),
-            _ if begun < self.deeds.len() => GateState::Passed { unread: missing },
-            _ if missing.is_empty() => GateState::Open,
-            _ => GateState::Shut { missing },
-        }
     }
 
     fn check_redo(&self, label: &str, when: Option<When>, now: When) -> Result<Vec<String>, Refused> {

@@ -1,8 +1,8 @@
 //! Where a job went another way than its sheet: what a weld record must not hide.
 
 use super::card::Task;
-use super::check::GateState;
 use super::event::{Cut, Event, When};
+use super::gate::GateState;
 use super::state::{DeedKind, Job, Standing};
 use std::collections::BTreeMap;
 
@@ -20,14 +20,16 @@ pub fn deviations(job: &Job, before_c: &BTreeMap<u64, f64>, say: &dyn Fn(When) -
     if !open.is_empty() {
         out.push(format!("Not welded: {}.", named(&open)));
     }
-    match job.gate() {
-        GateState::OpenedWithout(why) => {
-            out.push(format!("Weld-out was begun without all as-tacked readings: {}.", or_none(&why)))
+    for gate in job.all_gates() {
+        match gate {
+            GateState::OpenedWithout(why) => {
+                out.push(format!("Weld-out was begun without all as-tacked readings: {}.", or_none(&why)))
+            }
+            GateState::Passed { unread } if !unread.is_empty() => {
+                out.push(format!("Not read as tacked: {}.", named(&unread)));
+            }
+            _ => {}
         }
-        GateState::Passed { unread } if !unread.is_empty() => {
-            out.push(format!("Not read as tacked: {}.", named(&unread)));
-        }
-        _ => {}
     }
     laid_twice_or_cut(job, &mut out);
     let mut reversed = vec![];

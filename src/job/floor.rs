@@ -234,12 +234,15 @@ impl Floor {
             .collect();
         let setup =
             progress.setup.as_ref().and_then(|s| frame.setups.iter().position(|f| &f.name == s)).unwrap_or(0);
+        let bench = self.bench();
+        let to_tack = bench.to_tack();
+        let welded: Vec<usize> = progress.welded.iter().filter_map(|l| index(l)).collect();
         let tacks_left = self
             .tack_labels()
             .into_iter()
             .filter(|(label, _)| !progress.tacked.contains(label))
             // Whoever welds has tacked before, ticked or not, unless the tack was taken out again.
-            .filter(|(label, _)| progress.welded.is_empty() || taken_out(job, label))
+            .filter(|(label, (seam, _))| to_tack(*seam, &welded) || taken_out(job, label))
             .map(|t| t.1)
             .collect();
         let (clamps_on, clamps_off) = self.clamps(job, setup);
@@ -267,6 +270,7 @@ impl Floor {
             vents_open: tubes(true),
             vents_closed: tubes(false),
             read_as_tacked: !matches!(job.gate(), GateState::Shut { .. }),
+            staged: false,
             authority: true,
             levers: Levers::default(),
             sheet: self.sheet_left(job),
@@ -294,12 +298,30 @@ impl Floor {
         steps.into_iter().map(|s| s.1).collect()
     }
 
+    /// Whether a tube is in the frame yet: of one built in stages, if something of its stage was laid.
+    fn there(&self, job: &Job, tube: usize) -> bool {
+        let stage_of = |t: usize| self.frame.stages.iter().position(|s| s.tubes.contains(&t));
+        let Some(stage) = stage_of(tube) else { return true };
+        job.deeds.iter().any(|d| {
+            let DeedKind::Laid { label, .. } = &d.kind else { return false };
+            let seam = job.item(label).and_then(|i| i.seam());
+            let seam = self.parts.seams.seams.iter().position(|s| Some(s.name.as_str()) == seam);
+            seam.is_some_and(|s| {
+                let m = &self.parts.joints.meets[s];
+                m.carriers.iter().map(|c| c.0).chain([m.branch.0]).any(|t| stage_of(t) >= Some(stage))
+            })
+        })
+    }
+
     /// Clamps that are on, and those that were taken off in this setup and stay off. Before anything
     /// is welded only ticked clamps are on; afterwards those of the setup, ticked or not.
     fn clamps(&self, job: &Job, setup: usize) -> (Vec<usize>, Vec<usize>) {
         let of_setup = |s: usize| {
             let list = self.frame.clamps.iter().enumerate();
-            list.filter(move |(_, c)| c.setups.is_empty() || c.setups.contains(&s)).map(|(i, _)| i)
+            // Of a frame built in stages, clamps on tubes that are not there yet are not on.
+            list.filter(move |(_, c)| c.setups.is_empty() || c.setups.contains(&s))
+                .filter(|(_, c)| self.there(job, c.tube))
+                .map(|(i, _)| i)
         };
         let index = |name: &String| self.frame.clamps.iter().position(|c| &c.name == name);
         let welded = job.deeds.iter().any(|d| matches!(d.kind, DeedKind::Laid { .. }));

@@ -15,6 +15,7 @@ use crate::plan::WeldPlan;
 use crate::procedure::Passes;
 use crate::sequence::{Laid, Step};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// The models of the frame that a job is about.
 pub struct Bench<'a> {
@@ -145,12 +146,20 @@ pub fn steps_done(job: &Job, frame: &Frame, passes: &Passes) -> Vec<Step> {
 }
 
 impl Bench<'_> {
+    /// Whether a tack of a seam may still be missing when passes are welded: whoever welds has tacked
+    /// before, ticked or not, all that belongs to that weld-out.
+    pub(super) fn to_tack(&self) -> impl Fn(usize, &[usize]) -> bool {
+        let run = crate::plan::seam_runs(self.frame, self.joints);
+        move |seam, welded| welded.iter().all(|&p| run[self.passes.passes[p].seam] < run[seam])
+    }
+
     /// What was done, as the pull model takes it. A seam that was cut out counts as if it had not been
     /// laid before (its walls keep their shrinkage in truth: an approximation).
     pub fn done(&self, job: &Job, deeds: &[Deed]) -> Vec<distort::Event> {
         let clock = self.clock(job, job.header.began);
         let mut events = vec![];
         let mut tacks_left: Vec<&(String, Tack)> = self.tacks.iter().collect();
+        let to_tack = self.to_tack();
         for (i, deed) in deeds.iter().enumerate() {
             match &deed.kind {
                 DeedKind::Laid { label, .. } if deeds[i..].iter().any(|d| takes_out(job, d, label)) => {
@@ -158,8 +167,10 @@ impl Bench<'_> {
                 }
                 DeedKind::Laid { label, forward, .. } => {
                     if let Some(pass) = self.passes.passes.iter().position(|p| &p.label == label) {
-                        // Whoever welds has tacked before, ticked or not.
-                        events.extend(tacks_left.drain(..).map(|t| distort::Event::Tack(t.1)));
+                        let (kept, before): (Vec<_>, Vec<_>) =
+                            tacks_left.drain(..).partition(|t| to_tack(t.1.seam, &[pass]));
+                        tacks_left = kept;
+                        events.extend(before.into_iter().map(|t| distort::Event::Tack(t.1)));
                         if let Some(clock) = &clock {
                             let when = deed.when.unwrap_or(deed.recorded);
                             let t = seconds(job.header.began, when) - self.passes.passes[pass].arc_s;
@@ -201,7 +212,15 @@ impl Bench<'_> {
     pub fn rest(&self, job: &Job) -> Vec<distort::Event> {
         let mut events = vec![distort::Event::Warm(vec![])];
         let mut together: Option<(usize, Vec<distort::Event>)> = None;
-        let welding = job.passes_done().0 > 0;
+        let welded: Vec<usize> = (0..self.passes.passes.len())
+            .filter(|&p| job.done.contains_key(&self.passes.passes[p].label))
+            .collect();
+        let missing = self.to_tack();
+        let to_tack = |label: &str| {
+            let tack = self.tacks.iter().find(|t| t.0 == label);
+            tack.is_some_and(|t| missing(t.1.seam, &welded))
+                || job.deeds.iter().any(|d| takes_out(job, d, label))
+        };
         for item in job.open() {
             if let Task::Pass { step, forward, .. } = &item.task {
                 let Some(pass) = self.passes.passes.iter().position(|p| p.label == item.label) else {
@@ -220,7 +239,7 @@ impl Bench<'_> {
             events.extend(flush(&mut together));
             match &item.task {
                 // Whoever welds has tacked before (see `done`), unless the tack was taken out again.
-                Task::Tack { .. } if !welding || job.deeds.iter().any(|d| takes_out(job, d, &item.label)) => {
+                Task::Tack { .. } if to_tack(&item.label) => {
                     events.extend(
                         self.tacks.iter().find(|t| t.0 == item.label).map(|t| distort::Event::Tack(t.1)),
                     );
@@ -249,10 +268,26 @@ impl Bench<'_> {
     /// # Errors
     /// As [`Model::evaluate`].
     pub fn observation(&self, job: &Job, reading: &Reading) -> Result<Observation, Fault> {
-        let events = self.done(job, &job.deeds[..reading.after]);
+        self.observed(job, reading, &mut BTreeMap::new())
+    }
+
+    /// As [`Bench::observation`]; readings of one stop share their moment.
+    fn observed(
+        &self,
+        job: &Job,
+        reading: &Reading,
+        moments: &mut BTreeMap<(usize, bool), distort::Moment>,
+    ) -> Result<Observation, Fault> {
+        let key = (reading.after, reading.clamped);
+        let m = match moments.entry(key) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(free) => {
+                let events = self.done(job, &job.deeds[..reading.after]);
+                free.insert(self.model()?.moment(&events, self.level, &[], !reading.clamped)?)
+            }
+        };
         let t = seconds(job.header.began, reading.at);
-        let rise = self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t));
-        let m = self.model()?.moment(&events, self.level, &rise, !reading.clamped)?;
+        m.warm(&self.clock(job, job.header.began).map_or(vec![], |c| c.tube_rise_k(t)));
         let (r, control) = (reading.control, &job.header.controls[reading.control]);
         Ok(Observation {
             control: r,
@@ -274,8 +309,9 @@ impl Bench<'_> {
     /// As [`Model::evaluate`].
     pub fn learn(&self, job: &Job) -> Result<(Learnt, Vec<u64>), Fault> {
         let counted: Vec<&Reading> = job.readings.iter().filter(|r| !r.replaced).collect();
+        let mut moments = BTreeMap::new();
         let observations: Vec<Observation> =
-            counted.iter().map(|r| self.observation(job, r)).collect::<Result<_, _>>()?;
+            counted.iter().map(|r| self.observed(job, r, &mut moments)).collect::<Result<_, _>>()?;
         let learnt = learn(&kinds(job), &self.prior(job), &observations);
         Ok((learnt, counted.iter().map(|r| r.n).collect()))
     }

@@ -33,8 +33,8 @@ pub struct Job {
     pub gaps: Vec<(String, f64)>,
     /// Notes: moment, words.
     pub notes: Vec<(When, String)>,
-    /// Weld-out was started without the as-tacked readings: why.
-    pub gate_opened: Option<String>,
+    /// Weld-outs that were started without the as-tacked readings (by number of the gate): why.
+    pub gate_opened: BTreeMap<usize, String>,
     /// When the job was finished.
     pub finished: Option<When>,
     /// What is odd about the record (a clock that went back, a tick that had no effect …).
@@ -183,7 +183,7 @@ impl Job {
             temperatures: vec![],
             gaps: vec![],
             notes: vec![],
-            gate_opened: None,
+            gate_opened: BTreeMap::new(),
             finished: None,
             remarks: vec![],
             known,
@@ -240,7 +240,9 @@ impl Job {
             }
             Event::Gap { joint, value_mm } => self.gaps.push((joint.clone(), *value_mm)),
             Event::Note { text } => self.notes.push((record.at, text.clone())),
-            Event::GateOpened { why } => self.gate_opened = Some(why.clone()),
+            Event::GateOpened { why } => {
+                self.gate_opened.insert(self.gate_in_hand(), why.clone());
+            }
             Event::Replanned { card, .. } => {
                 for item in &card.items {
                     // The sheet on which it last stood is the one by which it is done.

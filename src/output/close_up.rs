@@ -18,6 +18,19 @@ pub struct SegmentNote {
     pub rows: String,
 }
 
+/// A tack as a close-up shows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TackNote {
+    /// Line of the seam.
+    pub line: usize,
+    /// Arc length of its middle, mm.
+    pub at_mm: f64,
+    /// Its number on the seam, `t1`.
+    pub name: String,
+    /// Row of the sheet that lays it.
+    pub rows: String,
+}
+
 /// Size of a close-up on paper, mm: three side by side.
 pub const SIZE_MM: (f64, f64) = (59.0, 72.0);
 
@@ -29,23 +42,75 @@ pub fn close_up(
     seam: usize,
     notes: &[SegmentNote],
 ) -> Drawing {
-    drawn(frame, joints, seams, seam, notes, None)
+    let (mut drawing, fitted, mut room) = seam_alone(frame, joints, seams, seam);
+    let weld = &seams.seams[seam];
+    let middle = seam_area().middle();
+    // Borders between segments, as short lines across the weld.
+    for segment in &weld.segments {
+        for s in [segment.from_mm, segment.to_mm] {
+            let Some((at, along)) = place_on(weld, segment.line, s, &fitted) else { continue };
+            let across = along.across() * 1.7;
+            drawing.line(at - across, at + across, Pen { grey: WHITE, ..Pen::black(1.3) });
+            drawing.line(at - across, at + across, Pen::black(0.3));
+        }
+    }
+    room.taken = clock(&mut drawing, weld, middle);
+    for (n, segment) in weld.segments.iter().enumerate() {
+        let note = notes.get(n).cloned().unwrap_or_default();
+        if let Some(forward) = note.forward {
+            room.taken.extend(way(&mut drawing, weld, segment, forward, &fitted, middle));
+        }
+    }
+    let marks = weld.segments.iter().enumerate().filter_map(|(n, segment)| {
+        let (at, _) = place_on(weld, segment.line, (segment.from_mm + segment.to_mm) / 2.0, &fitted)?;
+        Some((at, (n + 1).to_string(), notes.get(n).map_or("", |note| note.rows.as_str())))
+    });
+    numbers(&mut drawing, marks.collect(), room);
+    drawing
 }
 
 /// The close-up of a seam with one tack marked: `tack` is the line of the seam and the arc length of the
 /// tack's middle on it, mm.
 pub fn of_tack(frame: &Frame, joints: &Joints, seams: &Seams, seam: usize, tack: (usize, f64)) -> Drawing {
-    drawn(frame, joints, seams, seam, &[], Some(tack))
+    let (mut drawing, fitted, _) = seam_alone(frame, joints, seams, seam);
+    let weld = &seams.seams[seam];
+    let middle = seam_area().middle();
+    clock(&mut drawing, weld, middle);
+    if let Some((at, along)) = place_on(weld, tack.0, tack.1, &fitted) {
+        tack_here(&mut drawing, at, along, middle);
+    }
+    drawing
 }
 
-fn drawn(
+/// The close-up of one seam with its tacks as dots.
+pub fn tacks_close_up(
     frame: &Frame,
     joints: &Joints,
     seams: &Seams,
     seam: usize,
-    notes: &[SegmentNote],
-    tack: Option<(usize, f64)>,
+    tacks: &[TackNote],
 ) -> Drawing {
+    let (mut drawing, fitted, mut room) = seam_alone(frame, joints, seams, seam);
+    let weld = &seams.seams[seam];
+    room.taken = clock(&mut drawing, weld, seam_area().middle());
+    let mut marks = vec![];
+    for t in tacks {
+        let Some((at, _)) = place_on(weld, t.line, t.at_mm, &fitted) else { continue };
+        drawing.tinted(Tint::Weld, |d| d.circle(at, 1.9, None, Some(BLACK)));
+        room.taken.push(Area::around(at, 2.0, 2.0));
+        marks.push((at, t.name.clone(), t.rows.as_str()));
+    }
+    numbers(&mut drawing, marks, room);
+    drawing
+}
+
+/// Where the seam itself lies on a close-up.
+fn seam_area() -> Area {
+    Area { left: 15.0, top: 26.0, right: SIZE_MM.0 - 15.0, bottom: SIZE_MM.1 - 16.0 }
+}
+
+/// Head, carrier and weld lines of a close-up, and the room that is left for words.
+fn seam_alone(frame: &Frame, joints: &Joints, seams: &Seams, seam: usize) -> (Drawing, Fitted, Room) {
     let (width, height) = SIZE_MM;
     let meet = &joints.meets[seam];
     let weld = &seams.seams[seam];
@@ -59,49 +124,21 @@ fn drawn(
     drawing.text(Text::new(pt(width - 2.0, 5.4), facts, 3.0).right());
     drawing.text(Text::new(pt(2.0, 10.8), font::fit(&parts, 3.0, false, width - 4.0), 3.0));
 
-    let camera = camera(weld);
-    let area = Area { left: 15.0, top: 26.0, right: width - 15.0, bottom: height - 16.0 };
     let places = weld.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at));
-    let fitted = Fitted::new(camera, places, area);
-    let middle = area.middle();
+    let fitted = Fitted::new(camera(weld), places, seam_area());
     let mut ink = carrier_lines(&mut drawing, frame, meet.carriers.first().map(|c| (c.0, c.1)), &fitted);
     for line in &weld.lines {
         let points: Vec<Pt> = line.samples.iter().map(|p| fitted.on_paper(p.at)).collect();
         ink.extend(points.iter().copied());
         drawing.tinted(Tint::Weld, |d| d.path(points, Pen::black(1.1)));
     }
-    // Borders between segments, as short lines across the weld.
-    for segment in &weld.segments {
-        for s in [segment.from_mm, segment.to_mm] {
-            let Some((at, along)) = place_on(weld, segment.line, s, &fitted) else { continue };
-            let across = along.across() * 1.7;
-            drawing.line(at - across, at + across, Pen { grey: WHITE, ..Pen::black(1.3) });
-            drawing.line(at - across, at + across, Pen::black(0.3));
-        }
-    }
-    let mut taken = clock(&mut drawing, weld, middle);
-    for (n, segment) in weld.segments.iter().enumerate() {
-        let note = notes.get(n).cloned().unwrap_or_default();
-        if let Some(forward) = note.forward {
-            taken.extend(way(&mut drawing, weld, segment, forward, &fitted, middle));
-        }
-    }
-    if let Some((at, along)) = tack.and_then(|(line, s)| place_on(weld, line, s, &fitted)) {
-        taken.extend(tack_here(&mut drawing, at, along, middle));
-    }
-    numbers(
-        &mut drawing,
-        weld,
-        notes,
-        &fitted,
-        Room {
-            area: Area { left: 1.0, top: 12.5, right: width - 1.0, bottom: height - 1.0 },
-            taken,
-            busy: ink,
-            reach_mm: 60.0,
-        },
-    );
-    drawing
+    let room = Room {
+        area: Area { left: 1.0, top: 12.5, right: width - 1.0, bottom: height - 1.0 },
+        taken: vec![],
+        busy: ink,
+        reach_mm: 60.0,
+    };
+    (drawing, fitted, room)
 }
 
 /// What a small picture beside a row points at.
@@ -308,7 +345,7 @@ fn way(
 }
 
 /// A dot in a ring where the tack goes, with a word beside it, inside the seam.
-fn tack_here(drawing: &mut Drawing, at: Pt, along: Pt, middle: Pt) -> Vec<Area> {
+fn tack_here(drawing: &mut Drawing, at: Pt, along: Pt, middle: Pt) {
     drawing.circle(at, 3.0, Some(Pen::black(0.6)), Some(WHITE));
     drawing.tinted(Tint::Weld, |d| d.circle(at, 1.7, None, Some(BLACK)));
     let to_middle = middle - at;
@@ -320,22 +357,15 @@ fn tack_here(drawing: &mut Drawing, at: Pt, along: Pt, middle: Pt) -> Vec<Area> 
     let place = at + inwards * reach;
     let word = Text { at: pt(place.x, place.y + 1.2), ..word.middle() };
     drawing.rectangle(word.area().grown(0.3), None, Some(WHITE));
-    let taken = vec![word.area().grown(0.3), Area::around(at, 6.4, 6.4)];
     drawing.text(word);
-    taken
 }
 
-/// Numbers of the segments with the rows that weld them, outside the seam.
-fn numbers(drawing: &mut Drawing, weld: &Seam, notes: &[SegmentNote], fitted: &Fitted, room: Room) {
+/// Numbers of segments or tacks with the rows that lay them, outside the seam: place, number, rows.
+fn numbers(drawing: &mut Drawing, marks: Vec<(Pt, String, &str)>, room: Room) {
     let mut tags = vec![];
     let mut words = vec![];
-    for (n, segment) in weld.segments.iter().enumerate() {
-        let Some((at, _)) = place_on(weld, segment.line, (segment.from_mm + segment.to_mm) / 2.0, fitted)
-        else {
-            continue;
-        };
-        let number = Text::new(pt(0.0, 0.0), (n + 1).to_string(), 4.6).bold();
-        let rows = notes.get(n).map_or("", |note| note.rows.as_str());
+    for (at, number, rows) in marks {
+        let number = Text::new(pt(0.0, 0.0), number, 4.6).bold();
         let rows =
             (!rows.is_empty()).then(|| Text::new(pt(0.0, 0.0), font::fit(rows, 2.6, false, 15.0), 2.6));
         let width = rows.as_ref().map_or(0.0, Text::width_mm).max(number.width_mm()) + 0.8;

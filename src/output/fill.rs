@@ -2,6 +2,7 @@
 
 use super::facts;
 use super::pictures;
+use super::places;
 use super::sheet::{Block, CheckRow, Column, Reading, RowKind, Sheet, Table, Title};
 use super::tack_sheet;
 use super::understood::count;
@@ -56,6 +57,7 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
         ));
         out.extend(super::build_to::blocks(plan));
     }
+    out.push(Block::Words(places::CLOCK.into()));
     for view in [View::ThreeQuarter, View::Side, View::Top, View::Front] {
         out.push(Block::Picture {
             drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
@@ -191,6 +193,10 @@ fn further(plan: &WeldPlan) -> Vec<Block> {
     if plan.tacking.is_some() {
         out.push(Block::Table(tack_sheet::defaults(plan)));
         out.push(Block::Words(tack_sheet::about_the_defaults(plan)));
+        out.extend(places::blocks(plan));
+    }
+    if !plan.frame.controls.is_empty() {
+        out.push(Block::Table(places::measured(plan)));
     }
     out.push(Block::Heading("Seams close up".into()));
     for seam in 0..plan.seams.seams.len() {

@@ -15,6 +15,7 @@ pub mod json;
 pub mod pages;
 pub mod pdf;
 pub mod pictures;
+mod places;
 pub mod plots;
 pub mod png;
 pub mod pull_picture;

@@ -1,6 +1,6 @@
 //! The pictures of a plan: weld map, close-ups, pull, paths, temperatures, heat of the sides.
 
-use super::close_up::{self, Mark, SegmentNote};
+use super::close_up::{self, Mark, SegmentNote, TackNote};
 use super::drawing::Drawing;
 use super::frame_drawing;
 use super::plots::{self, Curve};
@@ -43,6 +43,27 @@ pub fn close_up(plan: &WeldPlan, seam: usize) -> Drawing {
         }
     }
     close_up::close_up(&plan.frame, &plan.joints, &plan.seams, seam, &notes)
+}
+
+/// The close-up of a seam with its tacks and the rows that lay them.
+pub fn tacks_close_up(plan: &WeldPlan, seam: usize) -> Drawing {
+    let row = |number: usize| {
+        let line = plan
+            .lines
+            .iter()
+            .find(|l| matches!(l.act, Act::Tack { seam: s, tack, .. } if s == seam && tack == number));
+        line.map_or(String::new(), |l| l.number.to_string())
+    };
+    let mine = plan.tacks.iter().flat_map(|t| &t.tacks).filter(|t| t.seam == seam);
+    let notes: Vec<TackNote> = mine
+        .map(|t| TackNote {
+            line: t.line,
+            at_mm: t.at_mm,
+            name: format!("t{}", t.number),
+            rows: row(t.number),
+        })
+        .collect();
+    close_up::tacks_close_up(&plan.frame, &plan.joints, &plan.seams, seam, &notes)
 }
 
 /// The small picture beside a row; nothing beside a row that lays no metal.

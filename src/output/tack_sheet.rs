@@ -1,11 +1,11 @@
 //! The tack half of a plan as a sheet of its own: from loose tubes in the fixture to a tacked frame
 //! that measures right.
 
-use super::fill::{Say, row, seam_words, title};
+use super::fill::{Say, row, title};
 use super::sheet::{Block, Column, Sheet, Table};
 use super::understood::shape_in;
 use super::view::View;
-use super::{facts, pictures};
+use super::{facts, pictures, places};
 use crate::plan::{Act, Line, WeldPlan};
 use crate::units;
 
@@ -40,6 +40,11 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
         out.push(Block::Words(m.text.clone()));
     }
     out.push(Block::Table(tubes(plan)));
+    out.push(Block::Words(
+        "Lengths are those of the centre lines: add what the notch needs, fit, and keep the centre line. The axes are X, Y \
+         and Z of the frame; the small cross beside each view of it shows where they point."
+            .into(),
+    ));
     if !plan.frame.controls.is_empty() {
         out.push(Block::Table(controls(plan)));
         out.push(Block::Words(
@@ -49,7 +54,11 @@ fn cover(plan: &WeldPlan) -> Vec<Block> {
              as tacked: the weld-out starts from there."
                 .into(),
         ));
+        out.push(Block::Table(places::measured(plan)));
+        out.extend(super::build_to::blocks(plan));
     }
+    out.extend(places::blocks(plan));
+    out.push(Block::Words(places::CLOCK.into()));
     for view in [View::ThreeQuarter, View::Top] {
         out.push(Block::Picture {
             drawing: pictures::weld_map(plan, view, (180.0, pictures::height(plan, view, 180.0, 110.0))),
@@ -235,7 +244,7 @@ fn further(plan: &WeldPlan) -> Vec<Block> {
     }
     out.push(Block::Heading("Seams close up".into()));
     for seam in 0..plan.seams.seams.len() {
-        out.push(Block::Picture { drawing: pictures::close_up(plan, seam), caption: seam_words(plan, seam) });
+        out.push(Block::Picture { drawing: pictures::tacks_close_up(plan, seam), caption: String::new() });
     }
     out
 }
@@ -248,6 +257,18 @@ pub(super) fn how(plan: &WeldPlan, seam: usize, length_mm: f64) -> String {
     format!("{} mm long{time}", units::trim(length_mm, 0))
 }
 
+/// The tubes that come in with a tack: no clamp holds them, and no earlier tack.
+fn put_in(plan: &WeldPlan, tack: usize) -> Vec<usize> {
+    let Some(tacks) = &plan.tacks else { return vec![] };
+    let tubes = |seam: usize| {
+        let m = &plan.joints.meets[seam];
+        m.carriers.iter().map(|c| c.0).chain([m.branch.0])
+    };
+    let earlier = |t: usize| tacks.tacks[..tack].iter().any(|k| tubes(k.seam).any(|o| o == t));
+    let clamped = |t: usize| plan.frame.clamps.iter().any(|c| c.tube == t);
+    tubes(tacks.tacks[tack].seam).filter(|&t| !earlier(t) && !clamped(t)).collect()
+}
+
 /// What a tack holds and what can still move, and whether its gap has opened.
 pub(super) fn note(plan: &WeldPlan, seam: usize, tack: usize) -> String {
     let (Some(tacks), Some(tacking)) = (&plan.tacks, &plan.tacking) else { return String::new() };
@@ -255,6 +276,13 @@ pub(super) fn note(plan: &WeldPlan, seam: usize, tack: usize) -> String {
         return String::new();
     };
     let mut words = tacking.notes.get(i).cloned().unwrap_or_default();
+    let loose: Vec<&str> = put_in(plan, i).into_iter().map(|t| plan.frame.tubes[t].name.as_str()).collect();
+    if !loose.is_empty() {
+        words = match words.as_str() {
+            "" => format!("put {} in", loose.join(" and ")),
+            w => format!("put {} in; {w}", loose.join(" and ")),
+        };
+    }
     // Only before the first tack of a seam can it still be pushed together.
     if let Some(open) = tacking.opening_mm.get(i).filter(|o| tack == 1 && **o > OPEN_WORTH_A_WORD_MM) {
         let gap = format!(

@@ -1,20 +1,20 @@
 //! A new order for what is left of a job: from what is welded, measured and still warm.
 
 use super::judge::Judge;
-use super::make::{From, Options, Parts, Watch, question, work_out};
+use super::make::{From, Options, Parts, Watch, open_at_gate, question, work_out};
 use super::steer::{self, Reach};
-use super::{Effort, Remark, WeldPlan};
+use super::{Effort, Remark, WeldPlan, levers, stages};
 use crate::distort::Event;
 use crate::fault::Fault;
 use crate::frame::Frame;
-use crate::sequence::Step;
-use crate::tack;
+use crate::sequence::{Question, Step};
+use crate::tack::{self, Tacks};
 
 /// What was done already, as plain values. Times are seconds from the first arc of the new plan, so
 /// negative.
 #[derive(Debug, Clone, Default)]
 pub struct Underway {
-    /// Revision of the new plan, from 1; 0 for a further stage of a first plan.
+    /// Revision of the new plan, from 1; 0 for a further stage of a first plan, whose set-to values are still free.
     pub revision: u32,
     /// Passes that hold, as steps in the order in which they were laid.
     pub done: Vec<Step>,
@@ -39,8 +39,10 @@ pub struct Underway {
     pub vents_open: Vec<usize>,
     /// Tubes whose vent is closed already.
     pub vents_closed: Vec<usize>,
-    /// The controls were read as tacked.
+    /// The controls were read as tacked; of a frame built in stages, with the stage in hand.
     pub read_as_tacked: bool,
+    /// A stage of the build: what was welded in earlier ones does not stand for its reading as tacked.
+    pub staged: bool,
     /// Whether the authority that is left is worked out (the longest part of the work).
     pub authority: bool,
     /// What a re-plan may change.
@@ -109,6 +111,13 @@ pub struct Heat {
 }
 
 impl Underway {
+    /// Those of these tacks that are still to be laid.
+    pub(super) fn left(&self, tacks: Option<&Tacks>) -> Option<Tacks> {
+        let mut left = tacks?.clone();
+        left.tacks.retain(|t| self.tacks_left.contains(&(t.seam, t.number)));
+        Some(left)
+    }
+
     /// Start of the arc of a pass that is welded, s; the last time it was laid.
     pub fn arc_from(&self, pass: usize) -> f64 {
         self.heat.iter().rev().find(|h| h.pass == pass).map_or(0.0, |h| h.from_s)
@@ -117,7 +126,8 @@ impl Underway {
 
 /// Plan the rest of a job. `frame` holds the shrinkage factors as they are known now, `parts` the
 /// passes with the heat that they were really laid with. Goes out: the plan, and how far order can
-/// still move each control (empty without a search).
+/// still move each control (empty without a search; of a frame built in stages: what the stage in hand
+/// can still do).
 ///
 /// # Errors
 /// As [`super::plan`].
@@ -128,20 +138,22 @@ pub fn replan(
     options: &Options,
     watch: &Watch,
 ) -> Result<(WeldPlan, Vec<Reach>), Vec<Fault>> {
-    let mut q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
-    q.done.clone_from(&underway.done);
-    q.hold_before_turning();
-    let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
-    let left = tacks.clone().map(|mut t| {
-        t.tacks.retain(|t| underway.tacks_left.contains(&(t.seam, t.number)));
-        t
-    });
-    let mut judge = Judge::new(frame, &parts, left.as_ref())?;
-    judge.underway = Some(underway);
-    if let Some(model) = judge.model.as_mut().filter(|_| !underway.tack_q_j_mm.is_empty()) {
-        model.set_tack_heat(underway.tack_q_j_mm.clone());
+    let in_stages = !frame.stages.is_empty() && options.from == From::Tacks;
+    let (mut plan, steered) = match in_stages {
+        true => stages::replan(frame, &parts, underway, options, watch)?,
+        false => in_one_go(frame, &parts, underway, options, watch)?,
+    };
+    let reach = steered.reach;
+    if !steered.hotter.is_empty() {
+        // Once more with other heat, in the order just found.
+        let parts = levers::with_heat(&parts, &steered.open, &steered.hotter);
+        let mut kept = underway.clone();
+        kept.levers = Levers { order: false, heat_j_per_mm: None, ..underway.levers };
+        kept.sheet = plan.order.steps[underway.done.len()..].to_vec();
+        let (mut plan, _) = replan(frame, parts, &kept, options, watch)?;
+        plan.remarks.insert(1, levers::heat_remark(&plan, &steered.hotter));
+        return Ok((plan, reach));
     }
-    let mut plan = work_out(&q, &judge, tacks.clone(), None, options, watch)?;
     plan.remarks.insert(
         0,
         Remark {
@@ -154,28 +166,64 @@ pub fn replan(
             first: true,
         },
     );
-    let reach = match options.effort {
-        Effort::Rules => vec![],
-        _ if !underway.authority => vec![],
-        _ => steer::reach(&q, &judge, &plan, options.seed, watch.stop)?,
-    };
-    if let Some(range) = underway.levers.heat_j_per_mm {
-        let hotter = steer::heat(&judge, &plan, &reach, range)?;
-        if !hotter.is_empty() {
-            // Once more with other heat, in the order just found.
-            let parts = steer::with_heat(judge.parts, &plan, &hotter);
-            let mut kept = underway.clone();
-            kept.levers = Levers { order: false, heat_j_per_mm: None, ..underway.levers };
-            kept.sheet = plan.order.steps[q.done.len()..].to_vec();
-            let (mut plan, _) = replan(frame, parts, &kept, options, watch)?;
-            plan.remarks.insert(1, steer::heat_remark(&plan, &hotter));
-            return Ok((plan, reach));
-        }
-    }
-    if underway.levers.set_to
-        && let Some(remark) = steer::clamps(&judge, &plan)?
-    {
+    if let Some(remark) = steered.clamps {
         plan.remarks.insert(1, remark);
     }
     Ok((plan, reach))
+}
+
+fn in_one_go(
+    frame: &Frame,
+    parts: &Parts,
+    underway: &Underway,
+    options: &Options,
+    watch: &Watch,
+) -> Result<(WeldPlan, Steered), Vec<Fault>> {
+    let mut q = question(frame, &parts.joints, &parts.seams, &parts.passes)?;
+    q.done.clone_from(&underway.done);
+    q.hold_before_turning();
+    let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
+    let mut judge = Judge::new(frame, parts, underway.left(tacks.as_ref()).as_ref())?;
+    judge.underway = Some(underway);
+    if let Some(model) = judge.model.as_mut().filter(|_| !underway.tack_q_j_mm.is_empty()) {
+        model.set_tack_heat(underway.tack_q_j_mm.clone());
+    }
+    open_at_gate(&mut judge).map_err(|f| vec![f])?;
+    let plan = work_out(&q, &mut judge, tacks, None, options, watch)?;
+    let steered = steered(&q, &judge, &plan, options, watch)?;
+    Ok((plan, steered))
+}
+
+/// What the levers can still do with a plan that was just made.
+#[derive(Default)]
+pub(super) struct Steered {
+    /// Authority over each control.
+    pub reach: Vec<Reach>,
+    /// Joints with other heat: (joint, factor).
+    pub hotter: Vec<(usize, f64)>,
+    /// Labels of the passes that these are about.
+    pub open: Vec<String>,
+    /// Clamps worth moving.
+    pub clamps: Option<Remark>,
+}
+
+pub(super) fn steered(
+    q: &Question,
+    judge: &Judge,
+    plan: &WeldPlan,
+    options: &Options,
+    watch: &Watch,
+) -> Result<Steered, Vec<Fault>> {
+    let Some(u) = judge.underway else { return Ok(Steered::default()) };
+    let reach = match options.effort {
+        Effort::Rules => vec![],
+        _ if !u.authority => vec![],
+        _ => steer::reach(q, judge, plan, options.seed, watch.stop)?,
+    };
+    let hotter = match u.levers.heat_j_per_mm {
+        Some(range) => levers::heat(judge, plan, &reach, range)?,
+        None => vec![],
+    };
+    let clamps = if u.levers.set_to { levers::clamps(judge, plan)? } else { None };
+    Ok(Steered { reach, hotter, open: levers::on_sheet(plan), clamps })
 }

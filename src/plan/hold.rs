@@ -39,7 +39,8 @@ const SECOND: usize = 48;
 /// The unknowns are those of the scatter: one factor common to all passes, one for each joint, one for
 /// each pass, and the reading's own error. Worth is nothing at the start, where nothing is learnt, and
 /// nothing at the end, where nothing can be changed. A second stop counts what the first leaves
-/// unknown. Without a path (no pull model) the stop is half way.
+/// unknown. Without a path (no pull model) the stop is half way. `counts` says which controls are there
+/// to be read.
 pub fn choose(
     frame: &Frame,
     passes: &Passes,
@@ -47,6 +48,7 @@ pub fn choose(
     done: usize,
     tacked: &[f64],
     path: &[Vec<f64>],
+    counts: impl Fn(usize) -> bool,
 ) -> Vec<Hold> {
     let todo = order.steps.len() - done;
     if todo < FEWEST.0 {
@@ -90,7 +92,7 @@ pub fn choose(
             }
             let mut worth = 0.0;
             let mut most = (0.0, 0, 0.0);
-            for r in 0..n {
+            for r in (0..n).filter(|&r| counts(r)) {
                 let left: f64 = change[ends[k]..].iter().map(|c| c[r].abs()).sum();
                 let t = frame.controls[r].tolerance;
                 let w = left / t * know.learnt(r, ends[k], &taken) / (t * t);

@@ -37,6 +37,21 @@ pub struct Judge<'a> {
     pub tacks: Vec<Event>,
     /// What was done already, if this is a re-plan; `tacks` are then those that are still to be laid.
     pub underway: Option<&'a Underway>,
+    /// Clamps that are opened for a reading on the way and closed again where the frame then is. Known
+    /// once there is an order; the search knows nothing of them.
+    pub openings: Vec<Opening>,
+    /// Whether each control counts yet: of a frame built in stages, those whose tubes are all there.
+    /// Empty: all.
+    pub there: Vec<bool>,
+}
+
+/// Clamps opened for a reading.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Opening {
+    /// After so many passes of the order.
+    pub after: usize,
+    /// Which.
+    pub clamps: Vec<usize>,
 }
 
 /// An order with all that follows from it.
@@ -59,7 +74,7 @@ impl<'a> Judge<'a> {
         };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);
         let tacks = tacks.map_or(vec![], |t| tack_events(&as_laid(t)));
-        Ok(Judge { frame, parts, model, kernels, tacks, underway: None })
+        Ok(Judge { frame, parts, model, kernels, tacks, underway: None, openings: vec![], there: vec![] })
     }
 
     /// Timeline of an order.
@@ -160,10 +175,35 @@ impl<'a> Judge<'a> {
         }
         let plain: Vec<(usize, Vec<(usize, bool)>)> =
             steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
-        let mut events = model.events(&plain, &rise);
         // What was done already happened in its own way; see `before`.
         let done = self.done().min(plain.len());
-        events.split_off(model.events(&plain[..done], &rise[..done]).len())
+        let events = model.events_after(done, self.underway.map_or(0, |u| u.setup), &plain, &rise);
+        self.opened(events, steps[..done].iter().map(|s| s.passes.len()).sum())
+    }
+
+    /// The same events with the clamps that are opened on the way; `laid` passes come before them.
+    fn opened(&self, events: Vec<Event>, mut laid: usize) -> Vec<Event> {
+        if self.openings.is_empty() {
+            return events;
+        }
+        let first = laid;
+        let mut due = self.openings.iter().filter(|o| o.after >= first).peekable();
+        let mut out = Vec::new();
+        for e in events.into_iter().map(Some).chain([None]) {
+            // A clamp that is released with the last pass is off before the reading.
+            while let Some(o) = due.next_if(|o| o.after <= laid && !matches!(e, Some(Event::Release { .. })))
+            {
+                out.extend(o.clamps.iter().map(|&clamp| Event::Release { clamp }));
+                out.extend(o.clamps.iter().map(|&clamp| Event::Clamp { clamp, to_nominal: false }));
+            }
+            laid += match &e {
+                Some(Event::Pass { .. }) => 1,
+                Some(Event::Together(list)) => list.len(),
+                _ => 0,
+            };
+            out.extend(e);
+        }
+        out
     }
 
     /// The events of an order, tacks first.
@@ -338,6 +378,11 @@ impl<'a> Judge<'a> {
         Some(model.build_to(&set_to, &vec![true; self.frame.tubes.len()]))
     }
 
+    /// Whether a control counts yet.
+    pub(super) fn counts(&self, control: usize) -> bool {
+        self.there.get(control).copied().unwrap_or(true)
+    }
+
     /// What is aimed at: the frame's controls. `other` is the scatter that no order changes.
     pub fn aim(&self, other: &[f64]) -> Aim {
         let controls = self
@@ -347,7 +392,7 @@ impl<'a> Judge<'a> {
             .enumerate()
             .map(|(i, c)| AimControl {
                 tolerance: c.tolerance,
-                weight: 1.0,
+                weight: f64::from(u8::from(self.counts(i))),
                 offset: 0.0,
                 set: match (self.underway.filter(|u| u.revision > 0), c.set_by) {
                     (Some(u), _) => SetTo::Fixed(u.set.get(i).copied().unwrap_or(0.0)),

@@ -51,6 +51,8 @@ pub struct StageRun {
     pub welded: usize,
     /// Nothing comes after it.
     pub last: bool,
+    /// The stage that a re-plan finds begun already: it gets no line of its own.
+    pub begun: Option<usize>,
 }
 
 /// The words of the gate after tacking.
@@ -74,19 +76,18 @@ impl Course<'_> {
         let mut closed: Vec<bool> = (0..self.frame.clamps.len())
             .map(|c| self.underway.is_some_and(|u| u.clamps_on.contains(&c) || u.clamps_off.contains(&c)))
             .collect();
-        // A further stage is measured as tacked again.
-        let further = self.underway.is_some_and(|u| u.revision == 0);
-        let read = !further && (self.underway.is_some_and(|u| u.read_as_tacked) || done > 0);
+        // Every stage is measured as tacked.
+        let read = self.underway.is_some_and(|u| u.read_as_tacked || (!u.staged && done > 0));
         let gate = !self.frame.controls.is_empty() && !read;
         if gate && self.tacks.is_none() {
             // A frame that comes tacked is measured before anything pushes at it.
-            acts.push(self.hold("as tacked, lying free: these readings are the starting state"));
+            acts.extend(self.hold("as tacked, lying free: these readings are the starting state"));
         }
-        let mut stage = self.stages.map(|r| r.first);
-        if let Some(stage) = stage {
+        let mut stage = self.stages.map(|r| r.begun.unwrap_or(r.first));
+        if let (Some(stage), None) = (stage, self.stages.and_then(|r| r.begun)) {
             acts.push(Act::Stage { stage });
         }
-        self.close_clamps(setup, &mut closed, &mut acts);
+        self.close_clamps_of(setup, stage.unwrap_or(usize::MAX), &mut closed, &mut acts);
         self.underway.iter().flat_map(|u| &u.clamps_off).for_each(|&c| closed[c] = false);
         if let Some(t) = self.tacks {
             let left = |seam, number| self.underway.is_none_or(|u| u.tacks_left.contains(&(seam, number)));
@@ -98,8 +99,13 @@ impl Course<'_> {
                     self.close_clamps_of(setup, own, &mut closed, &mut acts);
                 }
                 if i == t.second_round && i > 0 && !self.frame.controls.is_empty() {
-                    acts.push(self.hold(
+                    acts.extend(self.hold_of(
                         "half tacked: every tube hangs on a pair of tacks; push it to these values now",
+                        |c| {
+                            self.stages.is_none_or(|r| {
+                                r.first == 0 || !there(self.frame, self.joints, c, r.first - 1)
+                            })
+                        },
                     ));
                 }
                 let wait_s = self.tack_wait_s.get(i).copied().unwrap_or(0.0);
@@ -120,7 +126,7 @@ impl Course<'_> {
             }
         }
         if gate && self.tacks.is_some() {
-            acts.push(self.hold(GATE));
+            acts.extend(self.hold(GATE));
         }
         let mut left: Vec<usize> = vec![0; self.joints.joints.len()];
         for p in &self.passes.passes {
@@ -133,10 +139,12 @@ impl Course<'_> {
         }
         for (index, step) in self.order.steps.iter().enumerate().skip(done) {
             if step.setup != setup {
-                self.open_clamps(|c| !in_setup(c, step.setup), &mut closed, &mut acts);
+                // Nobody turns a frame that the fixture holds.
+                self.open_clamps(|_| true, &mut closed, &mut acts);
                 setup = step.setup;
                 acts.push(Act::Turn { setup });
-                self.close_clamps(setup, &mut closed, &mut acts);
+                let there = self.stages.map_or(usize::MAX, |r| r.welded);
+                self.close_clamps_of(setup, there, &mut closed, &mut acts);
             }
             let wait = step
                 .passes
@@ -178,14 +186,14 @@ impl Course<'_> {
             if let Some(h) = self.holds.iter().find(|h| h.step == index)
                 && !self.frame.controls.is_empty()
             {
-                acts.push(self.hold(&h.why));
+                acts.extend(self.hold(&h.why));
             }
         }
         if self.stages.is_some_and(|r| !r.last) {
             // The clamps stay on; what comes next is fitted to what is welded.
             self.cool(&mut acts);
             if !self.frame.controls.is_empty() {
-                acts.push(self.hold("this stage is welded out and cold: what the next is fitted to"));
+                acts.extend(self.hold("this stage is welded out and cold: what the next is fitted to"));
             }
             return acts;
         }
@@ -197,7 +205,7 @@ impl Course<'_> {
             if !matches!(acts.last(), Some(Act::Release { .. })) {
                 self.cool(&mut acts);
             }
-            acts.push(self.hold("cold and free: the result"));
+            acts.extend(self.hold("cold and free: the result"));
         }
         let shut = |tube: usize| self.underway.is_some_and(|u| u.vents_closed.contains(&tube));
         let vents = self.seams.sealed.iter().map(|&(tube, _)| tube);
@@ -218,31 +226,25 @@ impl Course<'_> {
         }
     }
 
-    fn hold(&self, why: &str) -> Act {
-        Act::Hold {
-            controls: (0..self.frame.controls.len()).filter(|&c| self.there(c)).collect(),
-            expect: vec![],
-            clamped: false,
-            why: why.into(),
-        }
+    /// A stop to read every control that is there; none if there is nothing to read yet.
+    fn hold(&self, why: &str) -> Option<Act> {
+        self.hold_of(why, |_| true)
+    }
+
+    /// The same for some controls: what an earlier stage has joined cannot be pushed any more.
+    fn hold_of(&self, why: &str, which: impl Fn(usize) -> bool) -> Option<Act> {
+        let all = 0..self.frame.controls.len();
+        let controls: Vec<usize> = all.filter(|&c| self.there(c) && which(c)).collect();
+        let act = Act::Hold { controls, expect: vec![], clamped: false, why: why.into() };
+        matches!(&act, Act::Hold { controls, .. } if !controls.is_empty()).then_some(act)
     }
 
     fn stage_of_seam(&self, seam: usize) -> usize {
-        let m = &self.joints.meets[seam];
-        let tubes = m.carriers.iter().map(|c| c.0).chain([m.branch.0]);
-        tubes.filter_map(|t| stage_of(self.frame, t)).max().unwrap_or(0)
+        stage_of_seam(self.frame, self.joints, seam)
     }
 
-    /// Whether all tubes of a control are in the frame by the end of this run of stages.
     fn there(&self, control: usize) -> bool {
-        let Some(run) = self.stages else { return true };
-        let tubes = crate::distort::spots(&self.frame.controls[control].kind);
-        tubes.into_iter().all(|s| stage_of(self.frame, s.tube).is_none_or(|s| s <= run.welded))
-    }
-
-    fn close_clamps(&self, setup: usize, closed: &mut [bool], acts: &mut Vec<Act>) {
-        let stage = self.stages.map_or(usize::MAX, |r| r.first);
-        self.close_clamps_of(setup, stage, closed, acts);
+        self.stages.is_none_or(|run| there(self.frame, self.joints, control, run.welded))
     }
 
     /// Clamps on tubes of later stages stay open.
@@ -271,9 +273,30 @@ impl Course<'_> {
     }
 }
 
+/// Whether all tubes of a control are in the frame, and joined to each other, by the end of a stage.
+pub fn there(frame: &Frame, joints: &Joints, control: usize, stage: usize) -> bool {
+    let mut part = petgraph::unionfind::UnionFind::<usize>::new(frame.tubes.len());
+    for s in (0..joints.meets.len()).filter(|&s| stage_of_seam(frame, joints, s) <= stage) {
+        let m = &joints.meets[s];
+        m.carriers.iter().for_each(|c| {
+            part.union(c.0, m.branch.0);
+        });
+    }
+    let tubes: Vec<usize> =
+        crate::distort::spots(&frame.controls[control].kind).into_iter().map(|s| s.tube).collect();
+    tubes.iter().all(|&t| stage_of(frame, t).is_none_or(|s| s <= stage) && part.equiv(t, tubes[0]))
+}
+
 /// The stage that adds a tube.
 pub fn stage_of(frame: &Frame, tube: usize) -> Option<usize> {
     frame.stages.iter().position(|s| s.tubes.contains(&tube))
+}
+
+/// The stage in which a seam can be tacked: that of the last tube it joins.
+pub fn stage_of_seam(frame: &Frame, joints: &Joints, seam: usize) -> usize {
+    let m = &joints.meets[seam];
+    let tubes = m.carriers.iter().map(|c| c.0).chain([m.branch.0]);
+    tubes.filter_map(|t| stage_of(frame, t)).max().unwrap_or(0)
 }
 
 fn in_setup(clamp: &crate::frame::Clamp, setup: usize) -> bool {

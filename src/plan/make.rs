@@ -1,5 +1,6 @@
 //! The main line: parts, question, order, timeline, pull, lines.
 
+use super::expect;
 use super::fingerprint::fingerprint;
 use super::hold;
 use super::judge::{FULL_LIMIT_PASSES, Judge, Judged, PULL_LIMIT_PASSES};
@@ -7,8 +8,8 @@ use super::lines::{self, Course};
 use super::stages;
 use super::tacking;
 use super::warm::Warm;
-use super::{Act, Effort, Objective, Remark, WeldPlan};
-use crate::distort::{Event, Level};
+use super::{Effort, Objective, Remark, WeldPlan};
+use crate::distort::Level;
 use crate::fault::Fault;
 use crate::frame::Frame;
 use crate::joint::{self, Joints};
@@ -208,6 +209,7 @@ pub fn question(
         apart,
         turn_min: frame.shop.turn_min,
         done: vec![],
+        lying: None,
         hold: vec![],
     })
 }
@@ -225,15 +227,18 @@ pub fn plan(frame: &Frame, parts: Parts, options: &Options, watch: &Watch) -> Re
     let tacks = (options.from == From::Tacks).then(|| tack::tacks(frame, &parts.joints, &parts.seams));
     let mut judge = Judge::new(frame, &parts, tacks.as_ref())?;
     open_at_gate(&mut judge).map_err(|f| vec![f])?;
-    work_out(&q, &judge, tacks, None, options, watch)
+    work_out(&q, &mut judge, tacks, None, options, watch)
 }
 
 /// If the clamps hide what the tacks have pulled, they are opened for the reading as tacked and closed
 /// again where the frame then is; that lets forces go, so it belongs to what happens.
 pub(super) fn open_at_gate(judge: &mut Judge) -> Result<(), Fault> {
     let frame = judge.frame;
-    let Some(model) = judge.model.as_ref().filter(|_| !judge.tacks.is_empty() && !frame.clamps.is_empty())
-    else {
+    let ahead = match judge.underway.filter(|u| u.revision > 0) {
+        Some(u) => !u.read_as_tacked && !judge.tacks.is_empty(),
+        None => !judge.tacks.is_empty(),
+    };
+    let Some(model) = judge.model.as_ref().filter(|_| ahead && !frame.clamps.is_empty()) else {
         return Ok(());
     };
     let seen = hold::seen(model, &judge.before())?;
@@ -246,7 +251,7 @@ pub(super) fn open_at_gate(judge: &mut Judge) -> Result<(), Fault> {
 /// From the question to the finished plan; `tacks` are those of the frame, laid or not.
 pub(super) fn work_out(
     q: &Question,
-    judge: &Judge,
+    judge: &mut Judge,
     tacks: Option<tack::Tacks>,
     stages: Option<lines::StageRun>,
     options: &Options,
@@ -254,7 +259,7 @@ pub(super) fn work_out(
 ) -> Result<WeldPlan, Vec<Fault>> {
     let (frame, parts) = (judge.frame, judge.parts);
     let found = find(q, judge, options, watch)?;
-    let judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
+    let mut judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
     let mut tacking = None;
     let first = found.order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
     let gate = match judged.pull.level {
@@ -266,7 +271,10 @@ pub(super) fn work_out(
         tacking = Some(tacking::tacking(judge, t, pull).map_err(|f| vec![f])?);
     }
     let start: Vec<f64> = gate.iter().flat_map(|p| p.controls.iter().map(|c| c.pull)).collect();
-    let holds = hold::choose(frame, &parts.passes, &found.order, judge.done(), &start, &judged.pull.path);
+    let holds =
+        hold::choose(frame, &parts.passes, &found.order, judge.done(), &start, &judged.pull.path, |r| {
+            judge.counts(r)
+        });
     let course = Course {
         frame,
         joints: &parts.joints,
@@ -280,8 +288,15 @@ pub(super) fn work_out(
         timeline: &judged.timeline,
         underway: judge.underway,
     };
+    let acts = course.acts();
+    let looks = expect::look(&acts, judge, &found.order, &judged)?;
+    if !judge.openings.is_empty() {
+        // What is opened on the way lets forces go: the end is another one.
+        judged = judge.full(&found.order, Level::Fine).map_err(|f| vec![f])?;
+    }
+    let judge = &*judge;
     let (expected, joint_by_joint) = rayon::join(
-        || expect(course.acts(), judge, &found.order, &judged),
+        || expect::fill_in(acts, &looks, judge, &found.order, &judged),
         || match habits(q, judge).first() {
             Some(h)
                 if judge.underway.is_none()
@@ -337,7 +352,7 @@ pub(super) fn work_out(
         passes: parts.passes.clone(),
         tacks,
         tacking,
-        stage_steps: vec![0],
+        stage_steps: vec![judge.done()],
         order: found.order,
         timeline: judged.timeline,
         build_to: judge.build_to(&judged.pull),
@@ -547,95 +562,6 @@ fn row_by_hand(q: &Question, frame: &Frame) -> Result<Vec<usize>, Vec<Fault>> {
     if faults.is_empty() { Ok(row) } else { Err(faults) }
 }
 
-/// Fill in what the welder is to expect: readings at the hold points, forces at the clamps. Where the
-/// clamps hide what a reading should show they are opened for it and closed again.
-fn expect(acts: Vec<Act>, judge: &Judge, order: &Order, judged: &Judged) -> Result<Vec<Act>, Vec<Fault>> {
-    let fault = |f: Fault| vec![f];
-    let laid_before = order.steps[..judge.done()].iter().map(|s| s.passes.len()).sum();
-    let (mut laid, mut tacked): (usize, usize) = (laid_before, 0);
-    let all = judge.parts.passes.passes.len();
-    let tacks = judge.tacks.iter().filter(|e| matches!(e, Event::Tack(_))).count();
-    let gate_open = judge.tacks.iter().any(|e| matches!(e, Event::Release { .. }));
-    let foresee = judged.pull.level != "none" && order.steps.len() <= FULL_LIMIT_PASSES;
-    let clamps = judge.frame.clamps.len();
-    let mut closed: Vec<bool> =
-        (0..clamps).map(|c| judge.underway.is_some_and(|u| u.clamps_on.contains(&c))).collect();
-    // A clamp may be opened more than once: at the gate, at a turn, at the end.
-    let force = |pull: &[(usize, Vec<f64>)], clamp: usize, from_last: usize| {
-        pull.iter()
-            .rev()
-            .filter(|(c, _)| *c == clamp)
-            .nth(from_last)
-            .map_or(0.0, |(_, f)| f.iter().map(|x| x * x).sum::<f64>().sqrt())
-    };
-    let set = |c: usize| judged.pull.controls[c].set_to;
-    let mut out = Vec::with_capacity(acts.len());
-    for mut act in acts {
-        match &mut act {
-            Act::Pass { .. } => laid += 1,
-            Act::Tack { .. } => tacked += 1,
-            Act::Clamp { clamp } => closed[*clamp] = true,
-            Act::Release { clamp, force_n } => {
-                closed[*clamp] = false;
-                *force_n = force(&judged.pull.clamp_forces, *clamp, 0);
-            }
-            Act::Turn { .. } => {}
-            // Half tacked the frame hinges: what counts is where it is to be pushed, not where it went.
-            Act::Hold { .. } if judged.pull.level == "none" => {}
-            Act::Hold { controls, expect, clamped, .. } if tacked < tacks && laid == laid_before => {
-                *clamped = closed.contains(&true);
-                *expect = controls.iter().map(|&c| (set(c), judge.frame.controls[c].tolerance)).collect();
-            }
-            Act::Hold { controls, expect, clamped, why } if foresee => {
-                let part;
-                let so_far = if laid == all {
-                    &judged.pull
-                } else {
-                    part = judge.after(order, &judged.timeline, laid)?;
-                    &part
-                };
-                let on = closed.contains(&true);
-                let gate = laid == laid_before;
-                let seen = match on && !(gate && gate_open) {
-                    true => judge.seen_after(order, &judged.timeline, laid).map_err(fault)?,
-                    false => None,
-                };
-                // Through the clamps only what they do not hide; if they hide all of it, without them.
-                let shown: Vec<usize> = match &seen {
-                    Some(s) if !gate => {
-                        controls.iter().copied().filter(|&c| s.shows(judge.frame, c)).collect()
-                    }
-                    _ => controls.clone(),
-                };
-                *clamped = seen.is_some() && !shown.is_empty();
-                if *clamped {
-                    controls.clone_from(&shown);
-                }
-                let y = |c: usize| match &seen {
-                    Some(s) if *clamped => s.clamped[c],
-                    _ => so_far.controls[c].pull,
-                };
-                *expect =
-                    controls.iter().map(|&c| (set(c) + y(c), 2.0 * so_far.controls[c].scatter)).collect();
-                if on && !*clamped {
-                    why.insert_str(0, "clamps off, they would hide it; ");
-                    let open: Vec<usize> = (0..clamps).filter(|&c| closed[c]).collect();
-                    for &clamp in &open {
-                        let force_n = force(&so_far.clamp_forces, clamp, usize::from(gate && gate_open));
-                        out.push(Act::Release { clamp, force_n });
-                    }
-                    out.push(act);
-                    out.extend(open.into_iter().map(|clamp| Act::Clamp { clamp }));
-                    continue;
-                }
-            }
-            _ => {}
-        }
-        out.push(act);
-    }
-    Ok(out)
-}
-
 /// Temperature of a joint at the start of a step, where it made the welder wait.
 fn hot(judge: &Judge, order: &Order) -> impl Fn(usize, usize) -> Option<f64> {
     let (starts, clock) = judge.run(order);
@@ -712,11 +638,16 @@ pub fn audit(plan: &WeldPlan) -> Vec<String> {
 
 /// As [`audit`], for a plan that begins after these steps.
 pub fn audit_after(plan: &WeldPlan, done: &[Step]) -> Vec<String> {
+    audit_stage(plan, done, None)
+}
+
+/// As [`audit_after`], for a stage that begins in this setup.
+pub(super) fn audit_stage(plan: &WeldPlan, done: &[Step], lying: Option<usize>) -> Vec<String> {
     match question(&plan.frame, &plan.joints, &plan.seams, &plan.passes) {
         Ok(mut q) => {
             q.done = done.to_vec();
             let found = sequence::audit::audit(&q, &plan.order).into_iter().map(|f| f.what);
-            found.chain(super::turning::too_early(plan)).collect()
+            found.chain(super::turning::too_early(plan, lying)).collect()
         }
         Err(faults) => faults.into_iter().map(|f| f.message).collect(),
     }

@@ -5,9 +5,11 @@
 
 mod again;
 mod compare;
+mod expect;
 mod fingerprint;
 mod hold;
 mod judge;
+mod levers;
 mod lines;
 mod make;
 mod stages;
@@ -21,8 +23,10 @@ pub use again::{Heat, Levers, Spread, Underway, replan};
 pub use compare::{Row, compare};
 pub use hold::{Hold, choose as hold_points, reading_error};
 pub use judge::{FULL_LIMIT_PASSES, Judge, PULL_LIMIT_PASSES};
+pub use levers::along;
 pub use make::{From, Options, Parts, Watch, audit, audit_after, parts, plan, question};
-pub use steer::{Reach, along};
+pub use stages::seam_runs;
+pub use steer::Reach;
 pub use tacking::{Tacking, laid as tacks_laid};
 
 use crate::distort::{BuildTo, Pull};
@@ -50,7 +54,8 @@ pub struct WeldPlan {
     pub tacks: Option<crate::tack::Tacks>,
     /// The tack half worked out, if there is one.
     pub tacking: Option<Tacking>,
-    /// Steps of the order that come before each welded stage: `[0]` for a frame built in one go.
+    /// Steps of the order that come before each welded stage; for a frame built in one go, those that were
+    /// welded before this revision.
     pub stage_steps: Vec<usize>,
     /// How the order was judged and what was tried.
     pub objective: Objective,

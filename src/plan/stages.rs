@@ -5,14 +5,15 @@
 //! gaps that are then there, with no force, and everything goes on from that. Clamps stay on between
 //! stages. So deviations carry over into the fit-up, and forces do not appear from nowhere.
 
-use super::again::{Heat, Underway};
+use super::again::{Heat, Steered, Underway, steered};
 use super::judge::{Judge, as_laid};
-use super::lines::{self, StageRun, stage_of};
-use super::make::{Options, Parts, Watch, audit_after, open_at_gate, question, work_out};
+use super::lines::{self, StageRun, stage_of_seam, there};
+use super::make::{Options, Parts, Watch, audit_stage, open_at_gate, question, work_out};
 use super::{Act, Remark, Tacking, WeldPlan};
-use crate::distort::{Event, tack_events};
+use crate::distort::{Event, Level, tack_events};
 use crate::fault::Fault;
 use crate::frame::Frame;
+use crate::joint::Joints;
 use crate::procedure::Passes;
 use crate::sequence::{Laid, Step};
 use crate::tack::{self, Tacks};
@@ -27,46 +28,60 @@ pub(super) fn plan(
     options: &Options,
     watch: &Watch,
 ) -> Result<WeldPlan, Vec<Fault>> {
+    Ok(in_turn(frame, parts, None, options, watch)?.0)
+}
+
+/// The rest of a job on such a frame: what is left of the stage in hand, then the stages that follow.
+/// What the levers can do is said of the stage in hand; the authority is moved to the end that is foreseen.
+///
+/// # Errors
+/// As [`super::plan`].
+pub(super) fn replan(
+    frame: &Frame,
+    parts: &Parts,
+    underway: &Underway,
+    options: &Options,
+    watch: &Watch,
+) -> Result<(WeldPlan, Steered), Vec<Fault>> {
+    let (plan, mut steered) = in_turn(frame, parts, Some(underway), options, watch)?;
+    for (r, p) in steered.reach.iter_mut().zip(&plan.pull.controls) {
+        let later = p.residual - r.foreseen;
+        (r.foreseen, r.scatter) = (p.residual, p.scatter);
+        (r.least, r.most) = (r.least + later, r.most + later);
+    }
+    Ok((plan, steered))
+}
+
+/// To which weld-out of a frame built in stages each seam belongs, counted from 0; all to the first of
+/// a frame built in one go.
+pub fn seam_runs(frame: &Frame, joints: &Joints) -> Vec<usize> {
+    let stage: Vec<usize> = (0..joints.meets.len()).map(|s| stage_of_seam(frame, joints, s)).collect();
+    if frame.stages.is_empty() {
+        return stage;
+    }
+    let runs = runs(frame, &stage);
+    stage.iter().map(|&s| runs.iter().position(|r| s <= r.welded).unwrap_or(0)).collect()
+}
+
+fn in_turn(
+    frame: &Frame,
+    parts: &Parts,
+    base: Option<&Underway>,
+    options: &Options,
+    watch: &Watch,
+) -> Result<(WeldPlan, Steered), Vec<Fault>> {
     if !frame.wishes.by_hand.is_empty() {
         let fault = Fault::new("E504", "an order by hand cannot be judged for a frame built in stages");
         return Err(vec![fault.help("take out the [[stage]] tables, or `by_hand`")]);
     }
-    let seam_stage: Vec<usize> = parts
-        .joints
-        .meets
-        .iter()
-        .map(|m| {
-            let tubes = m.carriers.iter().map(|c| c.0).chain([m.branch.0]);
-            tubes.filter_map(|t| stage_of(frame, t)).max().unwrap_or(0)
-        })
-        .collect();
+    let seam_stage: Vec<usize> =
+        (0..parts.joints.meets.len()).map(|s| stage_of_seam(frame, &parts.joints, s)).collect();
     let all_tacks = tack::tacks(frame, &parts.joints, &parts.seams);
-    let mut carried = Carried::default();
-    let mut made: Option<WeldPlan> = None;
-    for run in runs(frame, &seam_stage) {
-        let now = |seam: usize| (run.first..=run.welded).contains(&seam_stage[seam]);
-        let passes = only(&parts.passes, |seam| seam_stage[seam] <= run.welded);
-        let sub = Parts { passes, ..parts.clone() };
-        let index = |label: &str| sub.passes.passes.iter().position(|p| p.label == label);
-        let here = wishes_of(frame, &sub);
-        let mut q = question(&here, &sub.joints, &sub.seams, &sub.passes)?;
-        q.done = carried
-            .steps
-            .iter()
-            .map(|s| Step {
-                setup: s.setup,
-                passes: s
-                    .passes
-                    .iter()
-                    .map(|(label, welder, forward)| Laid {
-                        pass: index(label).expect("earlier stages are part of later ones"),
-                        welder: *welder,
-                        forward: *forward,
-                    })
-                    .collect(),
-            })
-            .collect();
-        q.hold_before_turning();
+    let left = |t: &tack::Tack| base.is_none_or(|u| u.tacks_left.contains(&(t.seam, t.number)));
+    let is_laid = |p: usize| base.is_some_and(|u| u.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == p));
+    let mut carried = base.map_or_else(Carried::default, |u| Carried::of(u, parts));
+    let (mut made, mut in_hand): (Option<WeldPlan>, Option<Steered>) = (None, None);
+    for mut run in runs(frame, &seam_stage) {
         let mut tacks: Vec<tack::Tack> = Vec::new();
         let mut second_round = 0;
         for stage in run.first..=run.welded {
@@ -75,17 +90,73 @@ pub(super) fn plan(
             // The stop half way belongs to the last stage of a run: the others are tacked to it whole.
             second_round = tacks.len() + own.iter().filter(|t| t.number <= 2).count();
             tacks.extend(own.into_iter().cloned());
+            let all = &parts.passes.passes;
+            let begun = all_tacks.tacks.iter().any(|t| seam_stage[t.seam] == stage && !left(t))
+                || (0..all.len()).any(|p| seam_stage[all[p].seam] == stage && is_laid(p));
+            run.begun = if begun { Some(stage) } else { run.begun };
         }
         let warnings = if run.last { all_tacks.warnings.clone() } else { vec![] };
         let tacks = Tacks { tacks, second_round, warnings };
-        let underway = carried.underway(&tacks, &q.done, &index);
+        let own = |p: usize| (run.first..=run.welded).contains(&seam_stage[parts.passes.passes[p].seam]);
+        let open = (0..parts.passes.passes.len()).any(|p| own(p) && !is_laid(p));
+        if !run.last && !open && !tacks.tacks.iter().any(left) {
+            // Welded out already.
+            carried.passed(&tacks);
+            continue;
+        }
+        // A seam that somebody welded ahead of its stage is there already.
+        let ahead = |seam: usize| {
+            (0..parts.passes.passes.len()).any(|p| parts.passes.passes[p].seam == seam && is_laid(p))
+        };
+        let passes = only(&parts.passes, |seam| seam_stage[seam] <= run.welded || ahead(seam));
+        let sub = Parts { passes, ..parts.clone() };
+        let index = |label: &str| sub.passes.passes.iter().position(|p| p.label == label);
+        let here = wishes_of(frame, &sub);
+        let mut q = question(&here, &sub.joints, &sub.seams, &sub.passes)?;
+        let steps = |list: &[LaidStep]| -> Vec<Step> {
+            let one = |s: &LaidStep| Step {
+                setup: s.setup,
+                passes: (s.passes.iter())
+                    .filter_map(|(label, welder, forward)| {
+                        Some(Laid { pass: index(label)?, welder: *welder, forward: *forward })
+                    })
+                    .collect(),
+            };
+            list.iter().map(one).filter(|s| !s.passes.is_empty()).collect()
+        };
+        q.done = steps(&carried.steps);
+        // A stage begins as the first did, unless it was turned over already.
+        let further = !q.done.is_empty()
+            && carried.steps.iter().all(|s| {
+                let own = |(l, ..): &(String, usize, bool)| {
+                    (0..parts.passes.passes.len()).any(|p| own(p) && &parts.passes.passes[p].label == l)
+                };
+                s.setup == carried.setup || !s.passes.iter().any(own)
+            });
+        q.lying = further.then_some(carried.setup);
+        q.hold_before_turning();
+        let local = |p: usize| index(&parts.passes.passes[p].label).expect("what is welded is there");
+        let mut underway = carried.underway(base, &tacks, &q.done, &index, &local);
+        if let Some(u) = &mut underway {
+            u.sheet = steps(&carried.sheet);
+            // The gate that the job knows of is that of the stage in hand.
+            u.read_as_tacked = made.is_none()
+                && base.is_some_and(|b| {
+                    b.read_as_tacked || (0..parts.passes.passes.len()).any(|p| own(p) && is_laid(p))
+                });
+        }
         let mut judge = Judge::new(&here, &sub, None)?;
-        judge.tacks = tack_events(&as_laid(&tacks));
+        let to_lay =
+            Tacks { tacks: tacks.tacks.iter().filter(|t| left(t)).cloned().collect(), ..tacks.clone() };
+        judge.tacks = tack_events(&as_laid(&to_lay));
         judge.underway = underway.as_ref();
+        judge.there = (0..frame.controls.len()).map(|c| there(frame, &parts.joints, c, run.welded)).collect();
+        if let (Some(model), Some(u)) = (judge.model.as_mut(), base.filter(|u| !u.tack_q_j_mm.is_empty())) {
+            model.set_tack_heat(u.tack_q_j_mm.clone());
+        }
         open_at_gate(&mut judge).map_err(|f| vec![f])?;
-        debug_assert!(tacks.tacks.iter().all(|t| now(t.seam)));
-        let plan = work_out(&q, &judge, Some(tacks), Some(run), options, watch)?;
-        let wrong = audit_after(&plan, &q.done);
+        let mut plan = work_out(&q, &mut judge, Some(tacks), Some(run), options, watch)?;
+        let wrong = audit_stage(&plan, &q.done, q.lying);
         if !wrong.is_empty() {
             let words = format!(
                 "a stage did not pass the plan's own audit, a fault of the program: {}",
@@ -93,7 +164,13 @@ pub(super) fn plan(
             );
             return Err(vec![Fault::new("E505", words)]);
         }
-        carried.take(&plan, &judge, &parts.passes);
+        if base.is_some() && in_hand.is_none() {
+            in_hand = Some(steered(&q, &judge, &plan, options, watch)?);
+        }
+        if run.last && base.is_none() {
+            plan.build_to = judge.build_to(&plan.pull);
+        }
+        carried.take(&plan, &judge, parts, run)?;
         made = Some(plan);
     }
     let mut plan = made.expect("a frame with stages has a run of them");
@@ -115,12 +192,12 @@ pub(super) fn plan(
     plan.remarks.push(Remark {
         code: "W708".into(),
         text: "Built in stages: tubes of a later stage are taken to lie at their nominal places until they are tacked; \
-               what an earlier stage has pulled is bridged by the gap of the next tacks, without force. Clamps stay on \
-               between stages. Push a fitted stage where the readings want it before it is tacked."
+               what an earlier stage has pulled is bridged by the gap of the next tacks, without force. Push a fitted \
+               stage where the readings want it before it is tacked."
             .into(),
         first: false,
     });
-    Ok(plan)
+    Ok((plan, in_hand.unwrap_or_default()))
 }
 
 /// Runs of stages that end with a weld-out; the last stage of all always ends one. A run without a seam
@@ -132,7 +209,7 @@ fn runs(frame: &Frame, seam_stage: &[usize]) -> Vec<StageRun> {
     for (i, s) in frame.stages.iter().enumerate() {
         let seams = seam_stage.iter().any(|&s| (first..=i).contains(&s));
         if i == last || (s.weld_out && seams) {
-            out.push(StageRun { first, welded: i, last: i == last });
+            out.push(StageRun { first, welded: i, last: i == last, begun: None });
             first = i + 1;
         }
     }
@@ -180,6 +257,15 @@ fn wishes_of(frame: &Frame, parts: &Parts) -> Frame {
     here
 }
 
+/// An event with its passes numbered otherwise.
+fn renumber(event: &Event, number: &impl Fn(usize) -> usize) -> Event {
+    match event {
+        Event::Pass { pass, forward } => Event::Pass { pass: number(*pass), forward: *forward },
+        Event::Together(list) => Event::Together(list.iter().map(|e| renumber(e, number)).collect()),
+        other => other.clone(),
+    }
+}
+
 /// A step by labels, which no stage changes.
 struct LaidStep {
     setup: usize,
@@ -190,7 +276,10 @@ struct LaidStep {
 #[derive(Default)]
 struct Carried {
     steps: Vec<LaidStep>,
+    /// What is left in the order of a job's old sheet.
+    sheet: Vec<LaidStep>,
     stage_steps: Vec<usize>,
+    /// With passes numbered as in the whole frame.
     events: Vec<Event>,
     /// Label, start before the end of the last stage, arc time, energy.
     heat: Vec<(String, f64, f64, f64)>,
@@ -200,25 +289,51 @@ struct Carried {
     tacks: Tacks,
     tacking: Tacking,
     clamps_on: Vec<usize>,
+    clamps_off: Vec<usize>,
     vents_open: Vec<usize>,
     setup: usize,
 }
 
 impl Carried {
-    /// As a re-plan takes it; nothing before the first stage.
+    /// What a job has done so far.
+    fn of(u: &Underway, parts: &Parts) -> Carried {
+        let label = |p: usize| parts.passes.passes[p].label.clone();
+        let by_label = |steps: &[Step]| {
+            let one = |s: &Step| LaidStep {
+                setup: s.setup,
+                passes: s.passes.iter().map(|l| (label(l.pass), l.welder, l.forward)).collect(),
+            };
+            steps.iter().map(one).collect()
+        };
+        Carried {
+            steps: by_label(&u.done),
+            sheet: by_label(&u.sheet),
+            events: u.events.clone(),
+            heat: u.heat.iter().map(|h| (label(h.pass), h.from_s, h.arc_s, h.energy_j)).collect(),
+            clamps_on: u.clamps_on.clone(),
+            clamps_off: u.clamps_off.clone(),
+            vents_open: u.vents_open.clone(),
+            setup: u.setup,
+            ..Carried::default()
+        }
+    }
+
+    /// As a re-plan takes it; nothing before the first stage of a first plan.
     fn underway(
         &self,
+        base: Option<&Underway>,
         tacks: &Tacks,
         done: &[Step],
         index: &impl Fn(&str) -> Option<usize>,
+        local: &impl Fn(usize) -> usize,
     ) -> Option<Underway> {
-        if self.steps.is_empty() {
+        if self.acts.is_empty() && base.is_none() {
             return None;
         }
+        let left = |t: &&tack::Tack| base.is_none_or(|u| u.tacks_left.contains(&(t.seam, t.number)));
         Some(Underway {
-            revision: 0,
             done: done.to_vec(),
-            events: self.events.clone(),
+            events: self.events.iter().map(|e| renumber(e, local)).collect(),
             heat: self
                 .heat
                 .iter()
@@ -226,15 +341,14 @@ impl Carried {
                     Some(Heat { pass: index(label)?, from_s: *from_s, arc_s: *arc_s, energy_j: *energy_j })
                 })
                 .collect(),
-            set: vec![],
-            setup: 0,
+            setup: self.setup,
             clamps_on: self.clamps_on.clone(),
-            clamps_off: vec![],
-            tacks_left: tacks.tacks.iter().map(|t| (t.seam, t.number)).collect(),
+            clamps_off: self.clamps_off.clone(),
+            tacks_left: tacks.tacks.iter().filter(left).map(|t| (t.seam, t.number)).collect(),
             vents_open: self.vents_open.clone(),
-            vents_closed: vec![],
-            read_as_tacked: false,
-            ..Underway::default()
+            staged: true,
+            sheet: vec![],
+            ..base.cloned().unwrap_or_default()
         })
     }
 
@@ -253,9 +367,27 @@ impl Carried {
         }
     }
 
+    /// A run that was welded out before: only its tacks are told of.
+    fn passed(&mut self, tacks: &Tacks) {
+        self.tacks.tacks.extend(tacks.tacks.iter().cloned());
+        self.tacking.notes.extend(tacks.tacks.iter().map(|_| String::new()));
+        self.tacking.wait_s.extend(tacks.tacks.iter().map(|_| 0.0));
+        self.tacking.opening_mm.extend(tacks.tacks.iter().map(|_| 0.0));
+    }
+
     /// Take over what a stage did.
-    fn take(&mut self, plan: &WeldPlan, judge: &Judge, all: &Passes) {
+    fn take(
+        &mut self,
+        plan: &WeldPlan,
+        judge: &Judge,
+        parts: &Parts,
+        run: StageRun,
+    ) -> Result<(), Vec<Fault>> {
         let label = |p: usize| plan.passes.passes[p].label.clone();
+        let whole = |p: usize| {
+            let name = label(p);
+            parts.passes.passes.iter().position(|p| p.label == name).expect("a pass of the frame")
+        };
         let done = judge.done();
         self.stage_steps.push(done);
         self.events = judge.before();
@@ -280,10 +412,7 @@ impl Carried {
         for line in &plan.lines {
             let mut act = line.act.clone();
             match &mut act {
-                Act::Pass { pass, .. } => {
-                    let name = label(*pass);
-                    *pass = all.passes.iter().position(|p| p.label == name).expect("a pass of the frame");
-                }
+                Act::Pass { pass, .. } => *pass = whole(*pass),
                 Act::Clamp { clamp } => self.clamps_on.push(*clamp),
                 Act::Release { clamp, .. } => self.clamps_on.retain(|c| c != clamp),
                 Act::VentOpen { tube } => self.vents_open.push(*tube),
@@ -295,18 +424,23 @@ impl Carried {
         self.set.push((self.acts.len(), plan.pull.controls.iter().map(|c| c.set_to).collect()));
         self.clamps_on.sort_unstable();
         self.clamps_on.dedup();
+        self.clamps_off.clear();
         // The next stage is fitted as the first was: the frame is turned back for it.
-        if self.setup != 0
-            && !plan.lines.is_empty()
-            && !matches!(self.acts.last(), Some(Act::VentClose { .. }))
-        {
-            let more = judge.frame.stages.len() > 1 && self.stage_steps.len() < judge.frame.stages.len();
-            if more && plan.passes.passes.len() < all.passes.len() {
-                self.acts.push(Act::Turn { setup: 0 });
-                self.events.push(Event::Turn { setup: 0 });
-                self.setup = 0;
+        if self.setup != 0 && !run.last {
+            if let Some(model) = &judge.model {
+                let begun = model.begin(&self.events, Level::Fine).map_err(|f| vec![f])?;
+                for &clamp in &self.clamps_on {
+                    let force = begun.clamp_force_n(clamp).map_err(|f| vec![f])?;
+                    let force_n = force.iter().map(|f| f * f).sum::<f64>().sqrt();
+                    self.acts.push(Act::Release { clamp, force_n });
+                }
             }
+            self.clamps_on.clear();
+            self.acts.push(Act::Turn { setup: 0 });
+            self.events.push(Event::Turn { setup: 0 });
+            self.setup = 0;
         }
+        self.events = self.events.iter().map(|e| renumber(e, &whole)).collect();
         if let Some(t) = &plan.tacks {
             self.tacks.second_round = self.tacks.tacks.len() + t.second_round;
             self.tacks.tacks.extend(t.tacks.iter().cloned());
@@ -319,5 +453,6 @@ impl Carried {
             self.tacking.pull.clone_from(&t.pull);
             self.tacking.end_s += t.end_s;
         }
+        Ok(())
     }
 }

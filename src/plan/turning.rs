@@ -5,8 +5,9 @@
 
 use super::{Act, WeldPlan};
 
-/// What is wrong, in words; empty if the rule holds.
-pub fn too_early(plan: &WeldPlan) -> Vec<String> {
+/// What is wrong, in words; empty if the rule holds. `lying`: this is a further stage of the build, it
+/// begins in this setup and counts anew.
+pub fn too_early(plan: &WeldPlan, lying: Option<usize>) -> Vec<String> {
     let Some(turn) = plan.lines.iter().position(|l| matches!(l.act, Act::Turn { .. })) else { return vec![] };
     let mut found = Vec::new();
     // Of a frame built in stages, what is joined later does not count yet.
@@ -27,12 +28,12 @@ pub fn too_early(plan: &WeldPlan) -> Vec<String> {
     let done = plan.order.steps.iter().take_while(|s| s.passes.iter().all(|l| before.contains(&l.pass)));
     let mut lay = done.map(|s| s.setup);
     let first = lay.next();
-    if lay.any(|s| Some(s) != first) {
+    if lying.is_none() && lay.any(|s| Some(s) != first) {
         // The frame was turned already, rightly or wrongly.
         return found;
     }
     let welded: Vec<usize> = before.into_iter().chain(welded).collect();
-    let setup = plan.order.steps.first().map_or(0, |s| s.setup);
+    let setup = lying.unwrap_or_else(|| plan.order.steps.first().map_or(0, |s| s.setup));
     let later = |j: usize| {
         plan.lines[end..]
             .iter()

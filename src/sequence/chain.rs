@@ -485,6 +485,7 @@ mod tests {
             apart: vec![(0, 1)],
             turn_min: 5.0,
             done: vec![],
+            lying: None,
             hold: vec![],
         }
     }

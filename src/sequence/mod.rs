@@ -63,6 +63,9 @@ pub struct Question {
     /// Steps that are welded already (a re-plan). They stand unchanged at the front of every order
     /// and count for every rule; empty for a first plan.
     pub done: Vec<Step>,
+    /// A further stage of the build begins as the first did: the frame lies in this setup and was not
+    /// turned since. None: it lies as the last step left it.
+    pub lying: Option<usize>,
     /// Passes that are laid before the frame is turned for the first time, so that every joint holds; see
     /// [`Question::hold_before_turning`].
     pub hold: Vec<usize>,

@@ -107,8 +107,12 @@ impl SetTo {
 pub fn minutes(q: &Question, steps: &[Step]) -> (f64, usize) {
     let longest = |s: &Step| s.passes.iter().map(|l| q.passes[l.pass].arc_s).fold(0.0, f64::max);
     let arc_s: f64 = steps.iter().map(longest).sum();
-    let from = std::iter::once(0).chain(steps.iter().map(|s| s.setup));
-    let turns = from.zip(steps).filter(|(a, s)| *a != s.setup).count();
+    let before = |i: usize| match (q.lying, i) {
+        (Some(setup), i) if i == q.done.len() => setup,
+        (_, 0) => 0,
+        _ => steps[i - 1].setup,
+    };
+    let turns = (0..steps.len()).filter(|&i| before(i) != steps[i].setup).count();
     (arc_s / 60.0 + turns as f64 * q.turn_min, turns)
 }
 

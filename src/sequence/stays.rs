@@ -17,8 +17,9 @@ impl super::Question {
     /// the frame lies, one such pair must be, even if another setup were the better place for it. To be
     /// called when [`super::Question::done`] is known.
     pub fn hold_before_turning(&mut self) {
-        let start = self.done.first().map_or(0, |s| s.setup);
-        if self.setups < 2 || self.done.iter().any(|s| s.setup != start) {
+        let start = self.lying.unwrap_or_else(|| self.done.first().map_or(0, |s| s.setup));
+        let turned = self.lying.is_none() && self.done.iter().any(|s| s.setup != start);
+        if self.setups < 2 || turned {
             return;
         }
         let laid = |p: usize| self.done.iter().flat_map(|s| &s.passes).any(|l| l.pass == p);
@@ -44,7 +45,8 @@ impl super::Question {
 
     /// Whether all passes of [`super::Question::hold`] are laid before the first turn.
     pub fn holds_before_turning(&self, steps: &[super::Step]) -> bool {
-        let start = steps.first().map_or(0, |s| s.setup);
+        let steps = &steps[if self.lying.is_some() { self.done.len() } else { 0 }..];
+        let start = self.lying.unwrap_or_else(|| steps.first().map_or(0, |s| s.setup));
         let stay = || steps.iter().take_while(|s| s.setup == start).flat_map(|s| &s.passes);
         self.hold.iter().all(|p| stay().any(|l| l.pass == *p))
     }
@@ -59,7 +61,7 @@ fn fewest_turns(plain: &Plain) -> Vec<usize> {
     for l in plain.q.done.iter().flat_map(|s| &s.passes) {
         done[l.pass] = true;
     }
-    let start = plain.q.done.last().map_or(0, |s| s.setup);
+    let start = plain.q.lying.unwrap_or_else(|| plain.q.done.last().map_or(0, |s| s.setup));
     weld_all(plain, start, &mut done);
     let mut way = vec![start];
     let mut tries = 0;

@@ -69,6 +69,9 @@ impl Tally {
                 t.lay(plain, Choice { pass: l.pass, setup: step.setup, join: i > 0 });
             }
         }
+        if let Some(setup) = plain.q.lying {
+            (t.setup, t.turns) = (setup, 0);
+        }
         t
     }
 

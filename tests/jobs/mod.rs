@@ -10,6 +10,7 @@ mod record;
 mod replay;
 mod shop;
 mod steering;
+mod stages;
 mod stories;
 mod welders;
 mod whole;

@@ -54,6 +54,7 @@ pub fn plain(joints: usize, passes: &[(usize, usize, usize)]) -> Question {
         apart: vec![],
         turn_min: 5.0,
         done: vec![],
+        lying: None,
         hold: vec![],
     }
 }
@@ -166,6 +167,7 @@ pub fn random(seed: u64, limits: &Limits) -> Question {
         apart: vec![],
         turn_min: 5.0,
         done: vec![],
+        lying: None,
         hold: vec![],
     };
     if q.passes.len() > 6 && dice.random_range(0..4u32) == 0 {

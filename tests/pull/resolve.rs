@@ -91,7 +91,15 @@ impl<'a> Resolve<'a> {
         }
         self.set_hold(&u);
     }
-    /// Rest springs of a tube that is held in six ways are let go, one tube after the other.
+    /// Weld metal joins this tube to another; clamps alone do not count.
+    fn welded(&self, tube: usize) -> bool {
+        let own = |d: &usize| self.plain.on.get(d / 6).is_some_and(|n| n.0 == tube);
+        self.laid.iter().any(|l| {
+            let port = self.plain.ports.iter().find(|p| p.index == l.fibre.port).expect("its port");
+            port.rows.iter().flatten().any(|(d, _)| own(d))
+        })
+    }
+    /// Rest springs of a welded tube that is held in six ways are let go, one tube after the other.
     fn free_rest(&mut self) {
         let mut from = 0;
         while from < self.resting.len() {
@@ -110,7 +118,8 @@ impl<'a> Resolve<'a> {
                 each.sum::<f64>() < c::HELD
             };
             let places: Vec<usize> = (0..ids.len()).collect();
-            let Some(tube) = places.chunks(6).position(held) else { return };
+            let mut list = places.chunks(6).zip(&self.resting[from..]);
+            let Some(tube) = list.position(|(six, r)| held(six) && self.welded(r.0)) else { return };
             from += tube;
             for i in self.resting.remove(from).1 {
                 self.springs[i].k = 0.0;

@@ -22,7 +22,7 @@ fn the_best_place_by_hand() {
     let e = reading_error(frame.controls[0].kind.unit());
     for c in [0.02, 0.1, 1.0, 10.0] {
         let path: Vec<Vec<f64>> = (1..=n).map(|k| vec![0.25 + c * k as f64]).collect();
-        let got = hold_points(&frame, &p.passes, &order, 0, &[0.25], &path);
+        let got = hold_points(&frame, &p.passes, &order, 0, &[0.25], &path, |_| true);
         let worth = |k: usize| {
             let (k, n) = (k as f64, n as f64);
             let s = 0.09;

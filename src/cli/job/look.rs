@@ -27,6 +27,10 @@ pub fn say_next(job: &Job, floor: &Floor, out: &mut dyn Write) -> Result<Option<
         writeln!(out, "{why}")?;
         return Ok(None);
     };
+    if job.revision() > 0 {
+        let (now, old) = (job.revision(), job.revision() - 1);
+        writeln!(out, "revision {now}; sheets of revision {old} and earlier are void")?;
+    }
     writeln!(out, "NOW {}", words::line(job, item, units))?;
     if let Task::Pass { amps, volts, speed_mm_s, under_c, setup, welder, .. } = &item.task {
         let who = if floor.frame.shop.welders > 1 {

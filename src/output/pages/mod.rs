@@ -153,7 +153,10 @@ fn head(page: &mut Drawing, title: &Title) {
     let facts: Vec<&str> = facts.into_iter().filter(|f| !f.is_empty()).collect();
     let revision = Text::new(
         pt(text_right, MARGIN_MM + 12.0),
-        if title.revision == 0 { "plan, first".into() } else { format!("plan, revision {}", title.revision) },
+        match title.revision {
+            0 => "plan, first".into(),
+            n => format!("plan, revision {n}; sheets before it are void"),
+        },
         3.4,
     )
     .right();
