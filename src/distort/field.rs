@@ -46,6 +46,46 @@ pub(super) struct Field {
     x: Vec<f64>,
     /// Controls, `controls × cols`.
     pub y: Dense,
+    /// What the last few ports changed and `c`, `rest` and `c_h` do not hold yet.
+    late: Late,
+}
+
+/// Ports whose changes are carried into the compliances together: one at a time, an update of rank six is
+/// bound by memory.
+const TOGETHER: usize = 8;
+/// Columns of that.
+const WIDE: usize = 6 * TOGETHER;
+
+/// Changes `−L·Rᵀ` that still have to be carried in; [`WIDE`] columns each, of which `used` are in use. Rows: the
+/// ports' coordinates, or controls, heat and walls.
+#[derive(Clone)]
+struct Late {
+    used: usize,
+    ports_l: Vec<f64>,
+    ports_r: Vec<f64>,
+    rest_l: Vec<f64>,
+    rest_r: Vec<f64>,
+}
+
+impl Late {
+    fn new(ports: usize, rest: usize) -> Late {
+        let room = |rows: usize| vec![0.0; rows * WIDE];
+        Late { used: 0, ports_l: room(ports), ports_r: room(ports), rest_l: room(rest), rest_r: room(rest) }
+    }
+    fn product(&self, l: &[f64], row: usize, r: &[f64], other: usize) -> f64 {
+        let (l, r) = (&l[row * WIDE..][..self.used], &r[other * WIDE..][..self.used]);
+        l.iter().zip(r).map(|(l, r)| l * r).sum()
+    }
+    /// What is still to be taken off between two coordinates, off a row of `rest`, off a place of `c_h`.
+    fn off_c(&self, a: usize, b: usize) -> f64 {
+        self.product(&self.ports_l, a, &self.ports_r, b)
+    }
+    fn off_rest(&self, row: usize, at: usize) -> f64 {
+        self.product(&self.rest_l, row, &self.ports_r, at)
+    }
+    fn off_h(&self, control: usize, row: usize) -> f64 {
+        self.product(&self.rest_l, control, &self.rest_r, row)
+    }
 }
 
 impl Field {
@@ -77,6 +117,11 @@ impl Field {
 
     /// The same state with its ports in another order, for what is still to come.
     pub fn reordered(&self, model: &Model, last: &LastUse) -> Field {
+        if self.late.used > 0 {
+            let mut settled = self.clone();
+            settled.carry_in();
+            return settled.reordered(model, last);
+        }
         let mut f = Field::empty(model, self.cols, &self.off, Some(last));
         let (at, walls) = f.sources(model, &self.off, &self.wall_off);
         let first = f.controls + f.heat;
@@ -145,6 +190,7 @@ impl Field {
             width_h,
             x: vec![0.0; n * cols],
             y: Dense::zeros(controls, cols),
+            late: Late::new(n, controls + heat + walls),
         }
     }
     /// Coordinates and wall loads of the ports kept, where they are in another numbering.
@@ -177,30 +223,39 @@ impl Field {
         debug_assert!(at < self.live.1, "a port that is asked for is in use");
         at
     }
+    fn c_at(&self, a: usize, b: usize) -> f64 {
+        self.c[a.max(b) * self.n + a.min(b)] - self.late.off_c(a, b)
+    }
+    fn rest_at(&self, row: usize, at: usize) -> f64 {
+        self.rest[row * self.n + at] - self.late.off_rest(row, at)
+    }
+    /// `row` counts from the first tube that can be warm.
+    fn h_at(&self, control: usize, row: usize) -> f64 {
+        self.c_h[control * self.width_h + row] - self.late.off_h(control, self.controls + row)
+    }
     /// Compliance between two coordinates of ports.
     pub fn between(&self, (p, i): (usize, usize), (q, j): (usize, usize)) -> f64 {
-        let (a, b) = (self.place(p) + i, self.place(q) + j);
-        self.c[a.max(b) * self.n + a.min(b)]
+        self.c_at(self.place(p) + i, self.place(q) + j)
     }
     /// Control moved by a force at a port.
     pub fn control(&self, control: usize, (p, i): (usize, usize)) -> f64 {
-        self.rest[control * self.n + self.place(p) + i]
+        self.rest_at(control, self.place(p) + i)
     }
     /// Gap opened by one degree in a tube.
     pub fn by_heat(&self, tube: usize, (p, i): (usize, usize)) -> f64 {
-        self.rest[(self.controls + tube) * self.n + self.place(p) + i]
+        self.rest_at(self.controls + tube, self.place(p) + i)
     }
     /// Gap opened at `p` by a unit wall load of port `of`, by its number there.
     pub fn by_wall(&self, of: usize, load: usize, (p, i): (usize, usize)) -> f64 {
-        self.rest[(self.controls + self.heat + self.wall_off[of] + load) * self.n + self.place(p) + i]
+        self.rest_at(self.controls + self.heat + self.wall_off[of] + load, self.place(p) + i)
     }
     /// Control moved by one degree in a tube.
     pub fn control_by_heat(&self, control: usize, tube: usize) -> f64 {
-        self.c_h[control * self.width_h + tube]
+        self.h_at(control, tube)
     }
     /// Control moved by a unit wall load of port `of`.
     pub fn control_by_wall(&self, control: usize, of: usize, load: usize) -> f64 {
-        self.c_h[control * self.width_h + self.heat + self.wall_off[of] + load]
+        self.h_at(control, self.heat + self.wall_off[of] + load)
     }
     /// Gap of a coordinate of a port, column by column.
     pub fn gap(&self, (p, i): (usize, usize)) -> &[f64] {
@@ -265,81 +320,118 @@ impl Field {
         for (u, rest) in u.as_chunks_mut::<6>().0[ports..].iter_mut().zip(self.rest.chunks_exact(width)) {
             u[..n].copy_from_slice(&rest[at..at + n]);
         }
-        // Forces at the port, and wall loads, move every gap and control.
-        let first = self.controls + self.heat + self.wall_off[port];
-        let amounts: Vec<(usize, usize, f64)> = (0..model.parts.ports[port].loads.1)
-            .flat_map(|l| (0..cols).map(move |j| (l, j)))
-            .map(|(l, j)| (l, j, block.walls[l * cols + j]))
-            .filter(|(_, _, v)| *v != 0.0)
-            .collect();
-        for i in 0..ports {
-            let x = &mut self.x[i * cols..(i + 1) * cols];
-            push(x, &u[6 * i..6 * i + n], &block.phi);
-            for (l, j, v) in &amounts {
-                x[*j] += self.rest[(first + l) * width + i] * v;
+        let late = &self.late;
+        if late.used > 0 {
+            let here = wide(&late.ports_r, at, n, late.used).transpose();
+            let (up, ur) = u.split_at_mut(6 * ports);
+            for (u, l, rows) in [(up, &late.ports_l, ports), (ur, &late.rest_l, rows)] {
+                let u = MatMut::from_row_major_slice_mut(u, rows, 6);
+                matmul(u.subcols_mut(0, n), Accum::Add, wide(l, 0, rows, late.used), here, -1.0, Par::Seq);
             }
         }
-        for r in 0..self.controls {
-            let y = &mut self.y.a[r * cols..(r + 1) * cols];
-            push(y, &u[6 * (ports + r)..6 * (ports + r) + n], &block.phi);
-            for (l, j, v) in &amounts {
-                y[*j] += self.c_h[r * self.width_h + self.heat + self.wall_off[port] + l] * v;
+        // Forces at the port, and wall loads, move every gap and control.
+        let first = self.controls + self.heat + self.wall_off[port];
+        let loads: Vec<usize> = (0..model.parts.ports[port].loads.1)
+            .filter(|l| block.walls[l * cols..(l + 1) * cols].iter().any(|v| *v != 0.0))
+            .collect();
+        for (l, rest) in loads.iter().map(|l| (l, first + l)) {
+            let amounts = &block.walls[l * cols..(l + 1) * cols];
+            for i in 0..ports {
+                let by = self.rest_at(rest, i);
+                self.x[i * cols..(i + 1) * cols].iter_mut().zip(amounts).for_each(|(x, v)| *x += by * v);
             }
+            for r in 0..self.controls {
+                let by = self.h_at(r, self.heat + self.wall_off[port] + l);
+                self.y.a[r * cols..(r + 1) * cols].iter_mut().zip(amounts).for_each(|(y, v)| *y += by * v);
+            }
+        }
+        for i in 0..ports {
+            push(&mut self.x[i * cols..(i + 1) * cols], &u[6 * i..6 * i + n], &block.phi);
+        }
+        for r in 0..self.controls {
+            let u = &u[6 * (ports + r)..6 * (ports + r) + n];
+            push(&mut self.y.a[r * cols..(r + 1) * cols], u, &block.phi);
         }
         if block.m == [[0.0; 6]; 6] {
             return;
         }
         // C −= U·M·Uᵀ, as W·D·Wᵀ with W = U·V where M = V·D·Vᵀ is at hand.
-        let mut um = vec![0.0; u.len()];
-        for (um, u) in um.as_chunks_mut::<6>().0.iter_mut().zip(u.as_chunks_mut::<6>().0) {
-            if let Some(parts) = block.parts() {
-                let mut w = [0.0; 6];
-                for ((w, um), (v, d)) in w.iter_mut().zip(um.iter_mut()).zip(parts) {
-                    *w = u.iter().zip(v).map(|(u, v)| u * v).sum();
-                    *um = *w / d;
+        let late = &mut self.late;
+        let from = late.used;
+        let (up, ur) = u.split_at(6 * ports);
+        for (u, l, r) in
+            [(up, &mut late.ports_l, &mut late.ports_r), (ur, &mut late.rest_l, &mut late.rest_r)]
+        {
+            let (l, r) = (l.chunks_exact_mut(WIDE), r.chunks_exact_mut(WIDE));
+            for (u, (l, r)) in u.as_chunks::<6>().0.iter().zip(l.zip(r)) {
+                let (l, r) = (&mut l[from..from + 6], &mut r[from..from + 6]);
+                l.fill(0.0);
+                r.fill(0.0);
+                if let Some(parts) = block.parts() {
+                    for ((l, r), (v, d)) in l.iter_mut().zip(r).zip(parts) {
+                        *r = u.iter().zip(v).map(|(u, v)| u * v).sum();
+                        *l = *r / d;
+                    }
+                    continue;
                 }
-                *u = w;
-                continue;
-            }
-            for (u, m) in u.iter().zip(&block.m) {
-                for (um, m) in um.iter_mut().zip(m) {
-                    *um += u * m;
+                r.copy_from_slice(u);
+                for (u, m) in u.iter().zip(&block.m) {
+                    l.iter_mut().zip(m).for_each(|(l, m)| *l += u * m);
                 }
             }
         }
-        let (up, ump, umr) = (six(&u[..6 * ports]), six(&um[..6 * ports]), six(&um[6 * ports..]));
+        late.used += 6;
+        if late.used == WIDE {
+            self.carry_in();
+        }
+    }
+
+    /// Carries the late changes into everything in use.
+    fn carry_in(&mut self) {
+        let (width, late) = (self.n, &self.late);
+        let (_, ports, walls) = self.live;
+        let rows = self.controls + self.heat + walls;
+        let used = late.used;
+        let right = wide(&late.ports_r, 0, ports, used).transpose();
         let c = MatMut::from_row_major_slice_mut(&mut self.c[..ports * width], ports, width);
         triangular::matmul(
             c.subcols_mut(0, ports),
             BlockStructure::TriangularLower,
             Accum::Add,
-            ump,
+            wide(&late.ports_l, 0, ports, used),
             BlockStructure::Rectangular,
-            up.transpose(),
+            right,
             BlockStructure::Rectangular,
             -1.0,
             Par::Seq,
         );
         let rest = MatMut::from_row_major_slice_mut(&mut self.rest[..rows * width], rows, width);
-        matmul(rest.subcols_mut(0, ports), Accum::Add, umr, up.transpose(), -1.0, Par::Seq);
+        matmul(
+            rest.subcols_mut(0, ports),
+            Accum::Add,
+            wide(&late.rest_l, 0, rows, used),
+            right,
+            -1.0,
+            Par::Seq,
+        );
         if self.controls > 0 {
             let c_h = MatMut::from_row_major_slice_mut(&mut self.c_h, self.controls, self.width_h);
-            let (from, to) = (6 * (ports + self.controls), 6 * (ports + rows));
             matmul(
                 c_h.subcols_mut(0, self.heat + walls),
                 Accum::Add,
-                six(&um[6 * ports..from]),
-                six(&u[from..to]).transpose(),
+                wide(&late.rest_l, 0, self.controls, used),
+                wide(&late.rest_r, self.controls, self.heat + walls, used).transpose(),
                 -1.0,
                 Par::Seq,
             );
         }
+        self.late.used = 0;
     }
 }
 
-/// Rows of six.
-fn six(v: &[f64]) -> MatRef<'_, f64> {
-    MatRef::from_row_major_slice(v, v.len() / 6, 6)
+/// Rows `from..from + rows` of late changes, the columns in use.
+fn wide(v: &[f64], from: usize, rows: usize, used: usize) -> MatRef<'_, f64> {
+    MatRef::from_row_major_slice(&v[from * WIDE..(from + rows) * WIDE], rows, WIDE).subcols(0, used)
 }
 
 /// What forces at a port do to one row.
