@@ -61,6 +61,10 @@ const WIDE: usize = 6 * TOGETHER;
 #[derive(Clone)]
 struct Late {
     used: usize,
+    /// What forces at those ports did to the gaps, `−U·φ`, from this column on.
+    gaps_from: usize,
+    ports_u: Vec<f64>,
+    phi: Vec<f64>,
     ports_l: Vec<f64>,
     ports_r: Vec<f64>,
     rest_l: Vec<f64>,
@@ -68,9 +72,18 @@ struct Late {
 }
 
 impl Late {
-    fn new(ports: usize, rest: usize) -> Late {
+    fn new(ports: usize, rest: usize, cols: usize) -> Late {
         let room = |rows: usize| vec![0.0; rows * WIDE];
-        Late { used: 0, ports_l: room(ports), ports_r: room(ports), rest_l: room(rest), rest_r: room(rest) }
+        Late {
+            used: 0,
+            gaps_from: 0,
+            ports_u: room(ports),
+            phi: vec![0.0; WIDE * cols],
+            ports_l: room(ports),
+            ports_r: room(ports),
+            rest_l: room(rest),
+            rest_r: room(rest),
+        }
     }
     fn product(&self, l: &[f64], row: usize, r: &[f64], other: usize) -> f64 {
         let (l, r) = (&l[row * WIDE..][..self.used], &r[other * WIDE..][..self.used]);
@@ -151,8 +164,8 @@ impl Field {
         for (p, port) in model.parts.ports.iter().enumerate() {
             if let (Some(new), Some(old)) = (self.off[p], from.off[p]) {
                 for i in 0..port.len {
-                    let old = &from.x[(old + i) * self.cols..(old + i + 1) * self.cols];
-                    self.x[(new + i) * self.cols..(new + i + 1) * self.cols].copy_from_slice(old);
+                    let to = &mut self.x[(new + i) * self.cols..(new + i + 1) * self.cols];
+                    to.copy_from_slice(&from.x_at(old + i));
                 }
             }
         }
@@ -190,7 +203,7 @@ impl Field {
             width_h,
             x: vec![0.0; n * cols],
             y: Dense::zeros(controls, cols),
-            late: Late::new(n, controls + heat + walls),
+            late: Late::new(n, controls + heat + walls, cols),
         }
     }
     /// Coordinates and wall loads of the ports kept, where they are in another numbering.
@@ -257,10 +270,16 @@ impl Field {
     pub fn control_by_wall(&self, control: usize, of: usize, load: usize) -> f64 {
         self.h_at(control, self.heat + self.wall_off[of] + load)
     }
+    fn x_at(&self, at: usize) -> Vec<f64> {
+        let (cols, late) = (self.cols, &self.late);
+        let mut x = self.x[at * cols..(at + 1) * cols].to_vec();
+        let open = late.gaps_from..late.used;
+        push(&mut x, &late.ports_u[at * WIDE..][open.clone()], &late.phi[open.start * cols..open.end * cols]);
+        x
+    }
     /// Gap of a coordinate of a port, column by column.
-    pub fn gap(&self, (p, i): (usize, usize)) -> &[f64] {
-        let at = self.place(p) + i;
-        &self.x[at * self.cols..(at + 1) * self.cols]
+    pub fn gap(&self, (p, i): (usize, usize)) -> Vec<f64> {
+        self.x_at(self.place(p) + i)
     }
 
     /// A port, to be worked on; `warm`: of each tube, K.
@@ -281,21 +300,25 @@ impl Field {
             for l in 0..loads {
                 g0[i * loads + l] = self.by_wall(port, l, (port, i));
             }
-            x.extend_from_slice(self.gap((port, i)));
+            x.extend(self.gap((port, i)));
         }
         Block::new(n, self.cols, a, x, hot, g0)
     }
 
     /// Carry so many columns from now on: the first as it is, further ones empty.
     pub fn set_columns(&mut self, cols: usize) {
+        self.settle_gaps();
         let had = std::mem::replace(&mut self.cols, cols);
+        self.late.phi = vec![0.0; WIDE * cols];
         spread(&mut self.x, had, cols);
         spread(&mut self.y.a, had, cols);
         self.y.cols = cols;
     }
     /// Column `col` becomes what another field of one column has more than this one.
     pub fn take_difference(&mut self, col: usize, other: &Field) {
-        difference(&mut self.x, &other.x, self.cols, col);
+        self.settle_gaps();
+        let x: Vec<f64> = (0..other.n).flat_map(|at| other.x_at(at)).collect();
+        difference(&mut self.x, &x, self.cols, col);
         difference(&mut self.y.a, &other.y.a, self.cols, col);
     }
 
@@ -335,30 +358,31 @@ impl Field {
             .filter(|l| block.walls[l * cols..(l + 1) * cols].iter().any(|v| *v != 0.0))
             .collect();
         for (l, rest) in loads.iter().map(|l| (l, first + l)) {
-            let amounts = &block.walls[l * cols..(l + 1) * cols];
+            let amounts = block.walls[l * cols..(l + 1) * cols].iter().enumerate();
+            let amounts: Vec<(usize, f64)> =
+                amounts.filter(|(_, v)| **v != 0.0).map(|(j, v)| (j, *v)).collect();
             for i in 0..ports {
                 let by = self.rest_at(rest, i);
-                self.x[i * cols..(i + 1) * cols].iter_mut().zip(amounts).for_each(|(x, v)| *x += by * v);
+                amounts.iter().for_each(|(j, v)| self.x[i * cols + j] += by * v);
             }
             for r in 0..self.controls {
                 let by = self.h_at(r, self.heat + self.wall_off[port] + l);
-                self.y.a[r * cols..(r + 1) * cols].iter_mut().zip(amounts).for_each(|(y, v)| *y += by * v);
+                amounts.iter().for_each(|(j, v)| self.y.a[r * cols + j] += by * v);
             }
-        }
-        for i in 0..ports {
-            push(&mut self.x[i * cols..(i + 1) * cols], &u[6 * i..6 * i + n], &block.phi);
         }
         for r in 0..self.controls {
             let u = &u[6 * (ports + r)..6 * (ports + r) + n];
             push(&mut self.y.a[r * cols..(r + 1) * cols], u, &block.phi);
         }
-        if block.m == [[0.0; 6]; 6] {
-            return;
-        }
         // C −= U·M·Uᵀ, as W·D·Wᵀ with W = U·V where M = V·D·Vᵀ is at hand.
         let late = &mut self.late;
         let from = late.used;
         let (up, ur) = u.split_at(6 * ports);
+        for (u, late) in up.as_chunks::<6>().0.iter().zip(late.ports_u.chunks_exact_mut(WIDE)) {
+            late[from..from + 6].copy_from_slice(u);
+        }
+        late.phi[from * cols..(from + 6) * cols].fill(0.0);
+        late.phi[from * cols..(from + n) * cols].copy_from_slice(&block.phi);
         for (u, l, r) in
             [(up, &mut late.ports_l, &mut late.ports_r), (ur, &mut late.rest_l, &mut late.rest_r)]
         {
@@ -386,8 +410,23 @@ impl Field {
         }
     }
 
+    /// Carries the late changes of the gaps into those in use.
+    fn settle_gaps(&mut self) {
+        let (ports, cols) = (self.live.1, self.cols);
+        let late = &mut self.late;
+        let (from, used) = (std::mem::replace(&mut late.gaps_from, late.used), late.used);
+        if used > from {
+            let u = wide(&late.ports_u, 0, ports, used).subcols(from, used - from);
+            let phi = &late.phi[from * cols..used * cols];
+            let phi = MatRef::from_row_major_slice(phi, used - from, cols);
+            let x = MatMut::from_row_major_slice_mut(&mut self.x[..ports * cols], ports, cols);
+            matmul(x, Accum::Add, u, phi, -1.0, Par::Seq);
+        }
+    }
+
     /// Carries the late changes into everything in use.
     fn carry_in(&mut self) {
+        self.settle_gaps();
         let (width, late) = (self.n, &self.late);
         let (_, ports, walls) = self.live;
         let rows = self.controls + self.heat + walls;
@@ -425,7 +464,7 @@ impl Field {
                 Par::Seq,
             );
         }
-        self.late.used = 0;
+        (self.late.used, self.late.gaps_from) = (0, 0);
     }
 }
 

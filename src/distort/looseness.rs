@@ -55,6 +55,9 @@ impl Model {
 
     /// Take up a direction in which something is kept in place.
     fn keep(&self, port: usize, b: &[f64; 6], n: usize, scale: f64, basis: &mut Vec<Vec<f64>>) {
+        if basis.len() == n {
+            return; // nothing can move any more
+        }
         let p = &self.parts.ports[port];
         let mut row = vec![0.0; n];
         for i in 0..p.len {

@@ -33,7 +33,7 @@ impl State<'_> {
         let mut used = vec![false; m.parts.ports.len()];
         for (port, (b, k), rest) in springs {
             let len = m.parts.ports[port].len;
-            let gap: f64 = (0..len).map(|i| b[i] * self.total(self.field.gap((port, i)))).sum();
+            let gap: f64 = (0..len).map(|i| b[i] * self.total(&self.field.gap((port, i)))).sum();
             for i in 0..len {
                 force[m.parts.ports[port].first + i] += k * (gap - rest) * b[i];
             }
@@ -53,7 +53,7 @@ impl State<'_> {
         for (p, port) in m.parts.ports.iter().enumerate().filter(|(p, _)| used[*p]) {
             for i in 0..port.len {
                 let mut gap =
-                    self.total(self.field.gap((p, i))) - st.read(&m.parts.rows[port.first + i], &u, 0);
+                    self.total(&self.field.gap((p, i))) - st.read(&m.parts.rows[port.first + i], &u, 0);
                 if !port.flex.is_empty() {
                     gap += self.options.flex
                         * (0..6).map(|j| port.flex[6 * i + j] * force[port.first + j]).sum::<f64>();

@@ -174,7 +174,7 @@ impl<'m> State<'m> {
     /// How far the parts have moved apart at a place of a seam, along the way its gap closes, mm.
     pub fn opening_mm(&self, tack: &Tack) -> f64 {
         let f = self.model.tack_fibre(tack, self.level);
-        (0..6).map(|i| f.springs[0].0[i] * self.total(self.field.gap((f.port, i)))).sum()
+        (0..6).map(|i| f.springs[0].0[i] * self.total(&self.field.gap((f.port, i)))).sum()
     }
     /// Work on one port and let everything else follow.
     pub(super) fn at_port<T>(&mut self, port: usize, work: impl FnOnce(&mut Block, &mut State) -> T) -> T {
@@ -217,7 +217,7 @@ impl<'m> State<'m> {
             .map(|h| {
                 let mut e = -self.total(&h.rest);
                 for i in 0..self.model.parts.ports[port].len {
-                    e += h.spring.0[i] * self.total(self.field.gap((port, i)));
+                    e += h.spring.0[i] * self.total(&self.field.gap((port, i)));
                 }
                 h.spring.1 * e
             })
@@ -438,7 +438,7 @@ impl<'m> State<'m> {
         (self.held.iter().filter(|h| h.port == port))
             .map(|h| {
                 let len = self.model.parts.ports[port].len;
-                let gap = (0..len).map(|i| h.spring.0[i] * self.total(self.field.gap((port, i))));
+                let gap = (0..len).map(|i| h.spring.0[i] * self.total(&self.field.gap((port, i))));
                 h.spring.1 * (gap.sum::<f64>() - self.total(&h.rest))
             })
             .sum()
