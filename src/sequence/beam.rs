@@ -175,27 +175,21 @@ fn grow<W: Warmth>(
     let tops: Vec<_> = (0..state.left.total.len()).map(|h| state.left.fullest(h)).collect();
     let before = next.len();
     let mut home_left = false;
-    let mut seen = Vec::new();
+    let mut seen: Vec<(usize, _)> = Vec::new();
     let mut candidates: Vec<usize> = Vec::new();
     for p in (0..plain.n()).filter(|&p| t.ready(plain, p)) {
         let item = &plain.q.passes[p];
         let closes = item.partner.is_some_and(|o| t.is_done(o));
         // Passes that differ in nothing the rules can see: one of them is enough.
         let energy = plain.energy_uj[p];
-        let kind = (
-            item.seam,
-            item.layer,
-            plain.sign[p],
-            energy,
-            plain.setup_mask[p],
-            plain.pin[p],
-            item.partner.is_some(),
-        );
+        let kind =
+            (item.layer, plain.sign[p], energy, plain.setup_mask[p], plain.pin[p], item.partner.is_some());
         if matches!(ways.wish, Wish::Skip) && !closes {
-            if seen.contains(&kind) {
+            // Passes stand seam by seam, so the same kind is among the last.
+            if seen.iter().rev().take_while(|s| s.0 == item.seam).any(|s| s.1 == kind) {
                 continue;
             }
-            seen.push(kind);
+            seen.push((item.seam, kind));
         }
         candidates.push(p);
     }
