@@ -210,6 +210,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("E402", "no heat loss", "Without loss to the air the frame never cools, so no wait can be worked out."),
     ("E403", "no heat input", "Volts, amps or travel speed of zero or less give no heat input."),
     ("E404", "preheat above the interpass limit", "The joint would have to be warmer than it may be."),
+    ("E405", "too many passes", "Beyond 20,000 passes no order is worked out: plan the frame in parts."),
     // --- plan and order ---
     (
         "E501",

@@ -78,6 +78,9 @@ impl Default for Watch<'static> {
     }
 }
 
+/// Most passes of a frame: the work goes with their square, and 10,000 take minutes.
+const MOST_PASSES: usize = 20_000;
+
 /// Find joints, trace seams, cut passes.
 ///
 /// # Errors
@@ -94,6 +97,13 @@ fn parts_in_mm(frame: &Frame) -> Result<Parts, Vec<Fault>> {
     let joints = found.value;
     let seams = seam::seams(frame, &joints);
     let passes = procedure::passes(frame, &joints, &seams);
+    let count = passes.passes.len();
+    if count > MOST_PASSES {
+        let words = format!("{count} passes are more than the {MOST_PASSES} that are put in order");
+        let help =
+            "plan the frame in parts, each in a file of its own, or allow longer segments (`max_segment`)";
+        return Err(vec![Fault::new("E405", words).help(help)]);
+    }
     let mut faults = crate::heat::check(frame, &passes);
     faults.extend(too_wide(frame, &joints, &seams));
     if faults.iter().any(|f| !f.is_warning()) {

@@ -26,6 +26,26 @@ fn truss(bays: usize) -> String {
     file
 }
 
+/// Bars along ninety metres of rail, in short segments.
+#[test]
+fn more_passes_than_anybody_puts_in_order_are_refused() {
+    let mut file = String::from(
+        "holdtrue = 1\n[frame]\nname = \"rail\"\n[sections]\nrail = { square = { side = 40, wall = 3 }, material = \
+         \"S235\" }\nbar = { flat = { width = 20, thickness = 4 }, material = \"S235\" }\n[tubes]\nrail = { section = \
+         \"rail\", run = [[0, 0, 0], [90000, 0, 0]] }\n[rules]\nmax_segment = 20\nmin_segment = 10\n",
+    );
+    for face in ["top", "bottom", "left"] {
+        let _ = writeln!(
+            file,
+            "[[along]]\nname = \"{face}\"\nsection = \"bar\"\non = \"rail\"\nface = \"{face}\""
+        );
+    }
+    match whole_line(&file) {
+        Fate::Refused(codes) => assert_eq!(codes, ["E405"]),
+        Fate::Planned(n) => panic!("{n} passes are put in order"),
+    }
+}
+
 #[test]
 fn hundreds_of_tubes_get_an_order() {
     match whole_line(&truss(150)) {
