@@ -1,6 +1,6 @@
 //! Times, names and errors as the page says them.
 
-use crate::job::{ControlCard, Cut, Event, Job, Refused, When, parse_reading};
+use crate::job::{ControlCard, Cut, Event, Job, Refused, When, parse_reading_in};
 use crate::journal::Error;
 use crate::units::{Units, signed_to, trim};
 
@@ -110,17 +110,7 @@ impl Say {
     /// # Errors
     /// It is no reading of this control.
     pub fn read(self, c: &ControlCard, typed: &str) -> Result<f64, Refused> {
-        if !self.in_inches(c) {
-            return parse_reading(typed, c);
-        }
-        let text = typed.trim().replace('−', "-");
-        let value = self.units.read(text.trim_start_matches('+')).ok_or_else(|| {
-            Refused::new(
-                format!("\"{}\" is no length", typed.trim()),
-                "write inches like 23 5/8, or +1/16 for the deviation; 600 mm is understood too",
-            )
-        })?;
-        Ok(if text.starts_with(['+', '-']) { c.nominal + value } else { value })
+        parse_reading_in(typed, c, self.units)
     }
 }
 
