@@ -1,7 +1,8 @@
 //! A new order for what is left of a job: from what is welded, measured and still warm.
 
 use super::judge::Judge;
-use super::make::{From, Options, Parts, Watch, open_at_gate, question, work_out};
+use super::make::{From, Options, Parts, Watch, open_at_gate, work_out};
+use super::question::question;
 use super::steer::{self, Reach};
 use super::{Effort, Remark, WeldPlan, levers, stages};
 use crate::distort::Event;

@@ -1,7 +1,7 @@
 //! Common orders and the planned one, judged side by side: what the order is worth, and what not.
 
+use super::find::{force_directions, habits, passes_of};
 use super::judge::{Judge, deviation};
-use super::make::{force_directions, habits, passes_of};
 use super::{Objective, WeldPlan};
 use crate::distort::Level;
 use crate::fault::Fault;

@@ -8,7 +8,8 @@
 use super::again::{Heat, Steered, Underway, steered};
 use super::judge::{Judge, as_laid};
 use super::lines::{self, StageRun, stage_of_seam, there};
-use super::make::{Options, Parts, Watch, audit_stage, open_at_gate, question, work_out};
+use super::make::{Options, Parts, Watch, audit_stage, open_at_gate, work_out};
+use super::question::question;
 use super::{Act, Remark, Tacking, WeldPlan};
 use crate::distort::{Event, Level, tack_events};
 use crate::fault::Fault;

@@ -2,9 +2,9 @@
 //! direction, by clamps that are still closed, by heat.
 
 use super::WeldPlan;
+use super::find::{force_directions, passes_of, sheet_order};
 use super::judge::{FULL_LIMIT_PASSES, Judge};
 use super::levers::{clamp_effects, factors, rest_by_joint};
-use super::make::{force_directions, passes_of};
 use crate::distort::Level;
 use crate::fault::Fault;
 use crate::sequence::objective::{Aim, SetTo};
@@ -86,7 +86,7 @@ pub(super) fn reach(
     let moves = clamp_effects(judge, model, &begun, order).map_err(fault)?;
     let rest = rest_by_joint(judge, plan).map_err(fault)?;
     let mut starts = vec![order.clone()];
-    starts.extend(super::make::sheet_order(q, judge).filter(|o| u.levers.order && o != order));
+    starts.extend(sheet_order(q, judge).filter(|o| u.levers.order && o != order));
     let mut out = Vec::new();
     for (r, &here) in now.iter().enumerate() {
         let set = bare.controls[r].set.value(0.0);
