@@ -216,7 +216,7 @@ fn a_page_in_inches_reads_and_says_inches() {
         crate::support::near(record["event"]["value"].as_f64().expect("a number"), mm, 1e-6);
     }
     let wrong = read("wide", "inch-entry-4");
-    assert!(wrong.status == 409 && wrong.body.contains("23 5/8"), "{wrong:?}");
+    assert!(wrong.status == 409 && wrong.body.contains("47 3/8"), "{wrong:?}");
     until("the last reading is shown", 20, || served.get("/part").body.contains("read as 23 41/64&quot;"));
     until("the pull is worked out", 20, || served.get("/part").body.contains("ends in tolerance"));
     let page = served.get("/part").body;
