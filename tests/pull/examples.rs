@@ -64,6 +64,28 @@ fn order(frame: &Frame, parts: &Parts, seed: u64, keep: usize) -> Vec<Event> {
     out
 }
 
+/// The second solver goes through the same events: the controls after every pass, and after the release of
+/// all clamps, agree within a part of the largest movement.
+#[track_caller]
+fn agree(name: &str, model: &Model, mut other: Resolve, events: &[Event], level: Level, within: f64) {
+    let (end, path) = model.controls_after(events, level).expect("nothing comes loose");
+    events.iter().for_each(|e| other.apply(e));
+    let mut want = std::mem::take(&mut other.path);
+    other.finish();
+    want.push(other.controls());
+    assert_eq!(want.len(), path.len() + 1);
+    let (mut worst, mut most) = (0.0f64, 0.0f64);
+    for (got, want) in path.iter().chain([&end]).zip(&want) {
+        for (g, w) in got.iter().zip(want) {
+            worst = worst.max((g - w).abs());
+            most = most.max(w.abs());
+        }
+    }
+    println!("{name} {level:?}: {:.1e} of {most:.3}", worst / most);
+    assert!(most > 0.02, "{name} {level:?} moves: {most}");
+    assert!(worst < within * most, "{name} {level:?}: {:e}", worst / most);
+}
+
 /// From the tacked state: 1e-9 of the largest movement, over the whole path, and after the release of
 /// all clamps.
 #[test]
@@ -73,23 +95,7 @@ fn agree_with_the_second_solver() {
         assert!(!frame.controls.is_empty(), "{name} has controls");
         for (level, keep) in [(Level::Coarse, 30), (Level::Fine, 12)] {
             let events = order(&frame, &parts, 5, keep);
-            let (end, path) = model.controls_after(&events, level).expect("nothing comes loose");
-            let mut other = Resolve::new(&model, level, true);
-            events.iter().for_each(|e| other.apply(e));
-            let mut want = std::mem::take(&mut other.path);
-            other.finish();
-            want.push(other.controls());
-            assert_eq!(want.len(), path.len() + 1);
-            let (mut worst, mut most) = (0.0f64, 0.0f64);
-            for (got, want) in path.iter().chain([&end]).zip(&want) {
-                for (g, w) in got.iter().zip(want) {
-                    worst = worst.max((g - w).abs());
-                    most = most.max(w.abs());
-                }
-            }
-            println!("{name} {level:?}: {:.1e} of {most:.3}", worst / most);
-            assert!(most > 0.02, "{name} {level:?} moves: {most}");
-            assert!(worst < 1e-9 * most, "{name} {level:?}: {:e}", worst / most);
+            agree(name, &model, Resolve::new(&model, level, true), &events, level, 1e-9);
         }
     }
 }
@@ -116,21 +122,7 @@ fn agree_from_the_loose_tubes() {
         };
         for (level, keep) in levels {
             let events = [&tacks[..], &weld_out[..keep.min(weld_out.len())]].concat();
-            let (end, path) = model.controls_after(&events, level).expect("nothing comes loose");
-            let mut other = Resolve::loose(model, level);
-            events.iter().for_each(|e| other.apply(e));
-            let mut want = std::mem::take(&mut other.path);
-            other.finish();
-            want.push(other.controls());
-            assert_eq!(want.len(), path.len() + 1);
-            let (mut worst, mut most) = (0.0f64, 0.0f64);
-            for (g, w) in path.iter().chain([&end]).flatten().zip(want.iter().flatten()) {
-                worst = worst.max((g - w).abs());
-                most = most.max(w.abs());
-            }
-            println!("{name} {level:?} from loose tubes: {:.1e} of {most:.3}", worst / most);
-            assert!(most > 0.02, "{name} {level:?} moves: {most}");
-            assert!(worst < 1e-7 * most, "{name} {level:?}: {:e}", worst / most);
+            agree(name, model, Resolve::loose(model, level), &events, level, 1e-7);
         }
     }
 }
