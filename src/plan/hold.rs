@@ -26,6 +26,10 @@ pub struct Hold {
 const FEWEST: (usize, usize) = (8, 3);
 /// Steps from which a second stop is worth its time.
 const SECOND: usize = 48;
+/// In a re-plan, once welding has begun, the first stop comes no sooner than a sixth of all passes from now.
+/// For a stop the frame must cool (common practice, no source), and a re-plan comes of a reading just made:
+/// without this each would ask for the next reading after three passes.
+const NEXT: usize = 6;
 
 /// Where to stop, chosen so that what is learnt can still change something.
 ///
@@ -39,13 +43,13 @@ const SECOND: usize = 48;
 /// The unknowns are those of the scatter: one factor common to all passes, one for each joint, one for
 /// each pass, and the reading's own error. Worth is nothing at the start, where nothing is learnt, and
 /// nothing at the end, where nothing can be changed. A second stop counts what the first leaves
-/// unknown. Without a path (no pull model) the stop is half way. `counts` says which controls are there
-/// to be read.
+/// unknown. Without a path (no pull model) the stop is half way. In a re-plan (`again`) near its end there
+/// may be none: see [`NEXT`]. `counts` says which controls are there to be read.
 pub fn choose(
     frame: &Frame,
     passes: &Passes,
     order: &Order,
-    done: usize,
+    (done, again): (usize, bool),
     tacked: &[f64],
     path: &[Vec<f64>],
     counts: impl Fn(usize) -> bool,
@@ -54,38 +58,42 @@ pub fn choose(
     if todo < FEWEST.0 {
         return vec![];
     }
-    let half = || {
-        vec![Hold {
-            step: done + todo.div_ceil(2) - 1,
-            why: "half way: what is left can still correct it".into(),
-        }]
-    };
     let row: Vec<usize> = order.steps.iter().flat_map(|s| s.passes.iter().map(|l| l.pass)).collect();
-    let n = frame.controls.len();
-    if path.len() != row.len() || tacked.len() != n {
-        return half();
-    }
     let first = order.steps[..done].iter().map(|s| s.passes.len()).sum::<usize>();
-    let before = |i: usize| if i == first { tacked } else { &path[i - 1] };
-    // Change of each control by each pass still to come.
-    let change: Vec<Vec<f64>> =
-        (first..row.len()).map(|i| (0..n).map(|r| path[i][r] - before(i)[r]).collect()).collect();
-    let joint: Vec<usize> = row[first..].iter().map(|&p| passes.passes[p].joint).collect();
-    // Passes laid after each step.
+    let least = if again && first > 0 { row.len() / NEXT } else { 0 };
+    // Passes laid after each step, from now on.
     let mut ends = Vec::new();
     let mut laid = 0;
     for s in &order.steps[done..] {
         laid += s.passes.len();
         ends.push(laid);
     }
+    let half = || {
+        if ends[todo.div_ceil(2) - 1] < least {
+            return vec![];
+        }
+        vec![Hold {
+            step: done + todo.div_ceil(2) - 1,
+            why: "half way: what is left can still correct it".into(),
+        }]
+    };
+    let n = frame.controls.len();
+    if path.len() != row.len() || tacked.len() != n {
+        return half();
+    }
+    let before = |i: usize| if i == first { tacked } else { &path[i - 1] };
+    // Change of each control by each pass still to come.
+    let change: Vec<Vec<f64>> =
+        (first..row.len()).map(|i| (0..n).map(|r| path[i][r] - before(i)[r]).collect()).collect();
+    let joint: Vec<usize> = row[first..].iter().map(|&p| passes.passes[p].joint).collect();
     let all = change.len();
     let know = Knowledge { frame, change: &change, joint: &joint };
-    let candidates = FEWEST.1 - 1..todo - FEWEST.1;
+    let candidates: Vec<usize> = (FEWEST.1 - 1..todo - FEWEST.1).filter(|&k| ends[k] >= least).collect();
     let mut holds: Vec<Hold> = Vec::new();
     let mut taken: Vec<usize> = Vec::new();
     for _ in 0..if todo >= SECOND { 2 } else { 1 } {
         let mut best: Option<(f64, usize, usize, f64)> = None;
-        for k in candidates.clone() {
+        for &k in &candidates {
             let near = |t: &usize| ends[k].abs_diff(*t) < all / 6;
             if taken.iter().any(near) {
                 continue;

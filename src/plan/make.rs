@@ -190,10 +190,10 @@ pub(super) fn work_out(
         tacking = Some(tacking::tacking(judge, t, pull).map_err(|f| vec![f])?);
     }
     let start: Vec<f64> = gate.iter().flat_map(|p| p.controls.iter().map(|c| c.pull)).collect();
-    let holds =
-        hold::choose(frame, &parts.passes, &found.order, judge.done(), &start, &judged.pull.path, |r| {
-            judge.counts(r)
-        });
+    let again = judge.underway.is_some_and(|u| u.revision > 0);
+    let counts = |r| judge.counts(r);
+    let (order, path) = (&found.order, &judged.pull.path);
+    let holds = hold::choose(frame, &parts.passes, order, (judge.done(), again), &start, path, counts);
     let course = Course {
         frame,
         joints: &parts.joints,

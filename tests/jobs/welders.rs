@@ -171,26 +171,24 @@ impl Bench1 {
         self.clock_s += 4 * 3600;
         let floor = Floor::of(&self.job).unwrap();
         let now = truth.now(&floor, &self.job, !clamped);
-        for name in controls {
-            let r = self.job.header.controls.iter().position(|c| &c.name == name).unwrap();
-            let c = self.job.header.controls[r].clone();
-            let (step, error, blunder) = if c.unit == "deg" { (0.1, 0.1, 2.0) } else { (0.5, 0.5, 5.0) };
+        let chosen = self.job.header.controls.iter().enumerate().filter(|(_, c)| controls.contains(&c.name));
+        let list: Vec<(usize, ControlCard)> = chosen.map(|(r, c)| (r, c.clone())).collect();
+        let reading = |c: &ControlCard, value: f64| {
+            let (step, error) = if c.unit == "deg" { (0.1, 0.1) } else { (0.5, 0.5) };
+            let value = ((c.nominal + value) / step).round() * step;
+            let tool = "tape".into();
+            Event::Measured { control: c.name.clone(), value, error, clamped: *clamped, tool }
+        };
+        for (r, c) in &list {
+            let blunder = if c.unit == "deg" { 2.0 } else { 5.0 };
             let wrong = blunders && truth.dice.next() < 0.02;
-            let reading = |value: f64, b: &mut Bench1| {
-                let value = ((c.nominal + value) / step).round() * step;
-                b.enter(Event::Measured {
-                    control: c.name.clone(),
-                    value,
-                    error,
-                    clamped: *clamped,
-                    tool: "tape".into(),
-                });
-            };
-            reading(now[r] + if wrong { blunder } else { 0.0 }, self);
-            let said = floor.bench().learn(&self.job).unwrap();
-            if said.0.judged.last().unwrap().verdict == Verdict::ReadAgain {
-                reading(now[r], self);
-            }
+            self.enter(reading(c, now[*r] + if wrong { blunder } else { 0.0 }));
+        }
+        // What the program asks for is read again.
+        let (said, _) = floor.bench().learn(&self.job).unwrap();
+        let judged = &said.judged[said.judged.len() - list.len()..];
+        for ((r, c), _) in list.iter().zip(judged).filter(|(_, j)| j.verdict == Verdict::ReadAgain) {
+            self.enter(reading(c, now[*r]));
         }
         self.enter(Event::tick(hold.label.clone(), Some(at(self.clock_s))));
     }
