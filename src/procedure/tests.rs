@@ -1,5 +1,6 @@
 //! Passes of one hand-made joint: a 32x1.6 branch standing on a 38x2 carrier, eight segments.
 use super::cut::reach;
+use super::preheat::method_a_thickness_mm;
 use super::*;
 use crate::frame::*;
 use crate::joint::{Joint, Meet, MeetKind};
@@ -373,9 +374,20 @@ fn numbers_stand_beside_the_settings() {
     let (frame, joints, mut seams) = tee(["S355", "S355"], hot, Position::PB);
     seams.seams[0].walls_mm = [20.0, 25.0];
     let p = passes(&frame, &joints, &seams);
-    let tp = numbers(&frame, &joints, &seams, &p)[0].steels[0].method_b_c.clone().expect("in range");
+    let of = numbers(&frame, &joints, &seams, &p);
+    let n = &of[0];
+    let tp = n.steels[0].method_b_c.clone().expect("in range");
     // 697·0.38 + 160·tanh(25/35) + 62·5^0.35 + (53·0.38 − 32)·0.9984 − 328
     assert!((tp - 132.057).abs() < 0.001, "{tp}");
     assert_eq!(p.settings[0].preheat_c, Some(135.0));
     assert!(codes(&p).contains(&"W321"));
+    // Method A says nothing below 1 kJ/mm; half as fast, with twice the heat, it does.
+    assert!(n.steels[0].method_a_mm.is_err());
+    let hot = ProcedureWish { volts: Some(26.0), amps: Some(240.0), speed_mm_s: Some(2.5), ..wish(135) };
+    let (frame, joints, seams) = tee(["S355", "S355"], hot, Position::PB);
+    let n = &numbers(&frame, &joints, &seams, &passes(&frame, &joints, &seams))[0];
+    assert!((n.heat_input_j_per_mm - 1996.8).abs() < 1e-9, "{}", n.heat_input_j_per_mm);
+    let ce = n.steels[0].equivalents.ce;
+    let want = method_a_thickness_mm(ce, n.hydrogen_ml.0, 1.9968).expect("in the table");
+    assert_eq!(n.steels[0].method_a_mm.clone().expect("in the table"), want);
 }

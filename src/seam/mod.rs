@@ -95,8 +95,7 @@ pub struct SeamPoint {
     pub branch_normal: DVec3,
     /// Outward unit normal of the carrier's wall.
     pub carrier_normal: DVec3,
-    /// The direction in which weld shrinkage draws the branch relative to the carrier closes the
-    /// gap: unit vector from the carrier to the branch (design 7, direction n).
+    /// Unit vector across the seam from the carrier to the branch: weld shrinkage closes the gap along it.
     pub pull: DVec3,
 }
 

@@ -104,6 +104,30 @@ fn a_round_bar_along_a_face_has_its_beads_in_the_flare() {
     near(p.at.y, y, 1e-6);
     near(p.at.z, 41.0, 1e-6);
     near(p.branch_normal.dot(v(0.0, y / 16.0, -14.0 / 16.0)), 1.0, 1e-6);
+    // Each bead draws the bar over to its own side: from the face beside the bar towards the bar.
+    for seg in &s.seams[0].segments {
+        near(seg.mid.pull.dot(DVec3::Y * -seg.mid.at.y.signum()), 1.0, 1e-9);
+    }
+}
+
+/// A short round bar laid along a thicker round tube, past its end: two beads, where the skins stand apart by
+/// the thinner wall, half way between them, as long as both parts run side by side.
+#[test]
+fn a_round_bar_laid_along_a_round_tube_past_its_end() {
+    let mut f = empty();
+    let tube = f.tube("tube", round(60.0, 3.0), &[v(0.0, 0.0, 0.0), v(1000.0, 0.0, 0.0)]);
+    let axis = [v(700.0, 0.0, 40.0), v(1100.0, 0.0, 40.0)];
+    f.part("bar", round(20.0, 2.0), &axis, DVec3::Z, Role::Along { on: tube });
+    let (_, s) = f.seams();
+    near(s.seams[0].length_mm, 600.0, 1e-9);
+    for seg in &s.seams[0].segments {
+        let p = seg.mid;
+        let skins = [30.0, 10.0].map(|r: f64| r - (r * r - p.at.y * p.at.y).sqrt());
+        near(skins[0] + skins[1], 2.0, 1e-9);
+        near(p.at.z, 30.0 + 0.5 * (skins[1] - skins[0]), 1e-9);
+        assert!((700.0..=1000.0).contains(&p.at.x), "{}", p.at);
+        near(p.pull.dot(DVec3::Y * -p.at.y.signum()), 1.0, 1e-9);
+    }
 }
 
 #[test]
@@ -123,6 +147,33 @@ fn round_tubes_crossing() {
         near(p.at.truncate().length(), r, 1e-9);
         near(p.tangent.dot(p.pull), 0.0, 1e-9);
     }
+}
+
+/// Tubes of unlike size that cross at 55°: the skins, as parabolas across each tube, stand apart by the
+/// thinner wall wherever the bead sits, and it sits half way between them.
+#[test]
+fn unlike_round_tubes_crossing_askew() {
+    let mut f = empty();
+    let way = v(55f64.to_radians().cos(), 55f64.to_radians().sin(), 0.0);
+    f.tube("lower", round(60.0, 3.0), &[v(0.0, -300.0, 0.0), v(0.0, 300.0, 0.0)]);
+    let rise = v(0.0, 0.0, 45.0);
+    f.tube("upper", round(30.0, 2.0), &[way * -300.0 + rise, way * 300.0 + rise]);
+    let (j, s) = f.seams();
+    assert_eq!(j.meets[0].kind, MeetKind::Lap);
+    let mut spread = (f64::INFINITY, 0.0f64);
+    for p in &s.seams[0].lines[0].samples {
+        let drop = |across: DVec3, r: f64| p.at.dot(across).powi(2) / (2.0 * r);
+        let low = 30.0 - drop(DVec3::X, 30.0);
+        let high = 30.0 + drop(way.cross(DVec3::Z), 15.0);
+        near(high - low, 2.0, 1e-9);
+        near(p.at.z, 0.5 * (high + low), 1e-9);
+        near(p.tangent.dot(p.pull), 0.0, 1e-9);
+        assert!(p.pull.dot(p.at.with_z(0.0)) < 0.0, "{}", p.pull);
+        let far = p.at.truncate().length();
+        spread = (spread.0.min(far), spread.1.max(far));
+    }
+    // An ellipse drawn out along the bisector of the tubes, not a circle.
+    assert!(spread.1 > 1.5 * spread.0, "{spread:?}");
 }
 
 #[test]

@@ -52,6 +52,32 @@ fn reaches_what_it_can() {
     assert!(cut.longer_mm.iter().all(|l| *l == 0.0));
 }
 
+/// A box held bent over its height, its width and askew: F = 48·E·I·w/L³ and σ = M·c/I with M = F·L/4 (beam
+/// on two supports, load in the middle; any handbook), I from the outer less the inner rectangle.
+#[test]
+fn a_box_tube_is_bent_over_either_side_or_askew() {
+    let mut b = widths();
+    b.frame.sections[0].shape = Shape::Box { height: 60.0, width: 40.0, wall: 2.0, corner: 0.0 };
+    let high = b.frame.tubes[0].height_dir[0];
+    let wide = high.cross(DVec3::X);
+    let askew = high * 0.8 + wide * 0.6;
+    let bow = |dir| control("bow", ControlKind::Bow { tube: 0, from_to: [0.0, L], dir });
+    b.frame.controls = [high, wide, askew].map(bow).to_vec();
+    let t = b.model().build_to(&[0.5; 3], &[true; 3]);
+    let over = |h: f64, w: f64| (w * h.powi(3) - (w - 4.0) * (h - 4.0).powi(3)) / 12.0;
+    let (i_high, i_wide) = (over(60.0, 40.0), over(40.0, 60.0));
+    for (bend, (i, c)) in t.bends.iter().zip([
+        (i_high, 30.0),
+        (i_wide, 20.0),
+        (0.64 * i_high + 0.36 * i_wide, 0.8 * 30.0 + 0.6 * 20.0),
+    ]) {
+        let force = 48.0 * 210e3 * i * 0.5 / L.powi(3);
+        near(bend.force_n, force, 1e-6 * force);
+        near(bend.stress_mpa, force * L / 4.0 * c / i, 1e-9 * bend.stress_mpa);
+    }
+    assert_eq!(t.bends.len(), 3);
+}
+
 /// A bar that welding makes shorter by x is cut longer by x, half at either end.
 #[test]
 fn a_free_bar_is_cut_longer_by_what_it_loses() {

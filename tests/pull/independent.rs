@@ -4,6 +4,7 @@
 //! of its algebra (no compliances, no updates, no blocks).
 
 use super::hand::*;
+use crate::support::near;
 use glam::DVec3;
 use holdtrue::distort::constants as c;
 use holdtrue::distort::{Beam, Event, Level, Tack, fessler, section_values};
@@ -904,4 +905,18 @@ fn heat_lines_on_the_finished_frame_agree() {
             assert!(((x - y) / 10.0 - ours).abs() < 1e-6 * most, "{} against {ours}", (x - y) / 10.0);
         }
     }
+    // Of two lines on opposite sides of one place the shortening is the same: half their difference is
+    // the kink that makes the tube hollow on the side of the first, so much per degree.
+    let mut pairs = 0;
+    for spot in &spots {
+        let facing = |o: &&holdtrue::distort::Spot| {
+            o.tube == spot.tube && o.at.distance(spot.at) < 1e-6 && o.side.dot(spot.side) < -0.999
+        };
+        let Some(other) = spots.iter().find(facing) else { continue };
+        pairs += 1;
+        for ((x, y), kink) in spot.by_line_mm.iter().zip(&other.by_line_mm).zip(&spot.by_kink_deg) {
+            near(0.5 * (x - y), spot.kink_deg_per_mm * kink, 1e-12);
+        }
+    }
+    assert!(pairs >= spots.len() / 2, "{pairs} of {}", spots.len());
 }

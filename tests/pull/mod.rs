@@ -7,5 +7,6 @@ pub mod hand;
 pub mod independent;
 mod laws;
 mod published;
+mod readings;
 pub mod reference_fe;
 mod resolve;

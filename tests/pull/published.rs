@@ -26,6 +26,29 @@ fn fessler_table() {
     }
 }
 
+/// The range in which the equations were fitted (γ 10 to 20, β 0.33 to 0.76, θ 35° to 90°, from memory): each
+/// limit by itself marks what lies beyond it.
+#[test]
+fn fessler_range() {
+    let outside = |d: f64, t: f64, branch: f64, angle: f64| fessler(d, t, branch, angle, 210_000.0).outside;
+    for (gamma, beta, angle, beyond) in [
+        (15.0, 0.5, 90.0, false),
+        (10.0, 0.5, 60.0, false),
+        (9.9, 0.5, 60.0, true),
+        (20.0, 0.5, 60.0, false),
+        (20.1, 0.5, 60.0, true),
+        (15.0, 0.34, 60.0, false),
+        (15.0, 0.32, 60.0, true),
+        (15.0, 0.75, 60.0, false),
+        (15.0, 0.77, 60.0, true),
+        (15.0, 0.5, 35.0, false),
+        (15.0, 0.5, 34.0, true),
+    ] {
+        // A wall of 1 mm makes γ half the diameter.
+        assert_eq!(outside(2.0 * gamma, 1.0, 2.0 * gamma * beta, angle), beyond, "γ {gamma} β {beta} θ {angle}");
+    }
+}
+
 /// Tendon force of a long weld: F = E·V′ with C_l = 0.335 lies in the published 200 (White 1977,
 /// from memory) to 245 N per J/mm (derived, steel at room temperature), and its bow of a tube
 /// F e L²/(8 E I) agrees with Blodgett's 0.005 A_w d L²/I (from memory) within their own spread.
