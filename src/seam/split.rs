@@ -92,5 +92,11 @@ mod tests {
         assert_eq!(cut(56.0, 40.0).len(), 6);
         // a flat bar's edges are not cut: 60 by 6
         assert_eq!(cut(60.0, 6.0), [15.0, 45.0, 81.0, 111.0]);
+        // 26 by 16, edges not cut: the pieces round them are 26 + 16 = 42 long, but two cuts would leave 13
+        let long = Limits { max: 40.0, min: 17.0 };
+        assert_eq!(cornered([0.0, 26.0, 42.0, 68.0], 84.0, long), [13.0, 55.0]);
+        // 34 by 10: one cut would leave 44 round the edges
+        let short = Limits { max: 41.0, min: 12.0 };
+        assert_eq!(cornered([0.0, 34.0, 44.0, 78.0], 88.0, short), [8.5, 25.5, 52.5, 69.5]);
     }
 }

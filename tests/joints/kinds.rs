@@ -23,6 +23,19 @@ fn a_square_end_on_a_flat_face() {
     near_rel(length(90.0, 4.0), 160.0 - (8.0 - 2.0 * PI) * 4.0, ROUNDING);
 }
 
+/// What is said of the joint of two tubes is said of no other, though one of them is there too.
+#[test]
+fn a_wish_speaks_of_its_own_tubes() {
+    let mut f = empty();
+    let rail = f.tube("rail", round(60.0, 3.0), &[v(0.0, 0.0, 0.0), v(1000.0, 0.0, 0.0)]);
+    let posts = [200.0, 500.0, 800.0]
+        .map(|x| f.tube(&format!("post {x}"), round(30.0, 2.0), &[v(x, 0.0, 0.0), v(x, 0.0, 300.0)]));
+    f.wish(&[rail, posts[1]]).gap_mm = Some(0.75);
+    let (j, _) = f.seams();
+    let gaps: Vec<(usize, f64)> = j.meets.iter().map(|m| (m.branch.0, m.gap_mm)).collect();
+    assert_eq!(gaps, [(posts[0], 0.0), (posts[1], 0.75), (posts[2], 0.0)]);
+}
+
 #[test]
 fn butt_and_mitre() {
     let mut f = empty();

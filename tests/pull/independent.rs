@@ -914,9 +914,22 @@ fn heat_lines_on_the_finished_frame_agree() {
         };
         let Some(other) = spots.iter().find(facing) else { continue };
         pairs += 1;
+        // M = f_y·I/e with I of a ring, any handbook.
+        let section = &b.frame.sections[b.frame.tubes[spot.tube].section];
+        let Shape::Round { od, wall } = section.shape else { panic!("round tubes only") };
+        let i = std::f64::consts::PI / 64.0 * (od.powi(4) - (od - 2.0 * wall).powi(4));
+        let yields = b.frame.materials[section.material].yield_mpa * i / (0.5 * od);
+        near(spot.yield_n_mm, yields, 1e-9 * yields);
         for ((x, y), kink) in spot.by_line_mm.iter().zip(&other.by_line_mm).zip(&spot.by_kink_deg) {
             near(0.5 * (x - y), spot.kink_deg_per_mm * kink, 1e-12);
         }
     }
     assert!(pairs >= spots.len() / 2, "{pairs} of {}", spots.len());
+    // No place and side is listed twice, though several branches may share it.
+    for (i, a) in spots.iter().enumerate() {
+        let same = |o: &&holdtrue::distort::Spot| {
+            o.tube == a.tube && o.at.distance(a.at) < 1.0 && o.side.dot(a.side) > 0.999
+        };
+        assert_eq!(spots[i + 1..].iter().find(same), None);
+    }
 }

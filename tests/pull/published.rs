@@ -45,7 +45,11 @@ fn fessler_range() {
         (15.0, 0.5, 34.0, true),
     ] {
         // A wall of 1 mm makes γ half the diameter.
-        assert_eq!(outside(2.0 * gamma, 1.0, 2.0 * gamma * beta, angle), beyond, "γ {gamma} β {beta} θ {angle}");
+        assert_eq!(
+            outside(2.0 * gamma, 1.0, 2.0 * gamma * beta, angle),
+            beyond,
+            "γ {gamma} β {beta} θ {angle}"
+        );
     }
 }
 
