@@ -4,7 +4,7 @@
 use super::controls;
 use super::model::Model;
 use super::structure::{Row, along, dense_solve};
-use crate::frame::ControlKind;
+use crate::frame::{Control, ControlKind};
 use crate::joint::MeetKind;
 use crate::numbers::dense::Dense;
 use crate::seam::SeamPoint;
@@ -120,19 +120,25 @@ impl Model {
                 })
             })
             .collect();
-        let bends = frame.controls.iter().zip(&left).enumerate().filter_map(|(i, (k, left))| {
-            let ControlKind::Bow { tube, from_to, dir } = &k.kind else { return None };
-            (left.abs() > 0.25 * k.tolerance).then(|| self.bend(i, *tube, *from_to, *dir, *left))
-        });
         BuildTo {
             ends_mm,
             longer_mm: (0..frame.tubes.len()).map(|t| x[OF_TUBE * t + 6] + x[OF_TUBE * t + 7]).collect(),
             gap_mm: (gaps.iter())
                 .map(|rows| rows.iter().flatten().map(|r| read(r).abs()).fold(0.0, f64::max))
                 .collect(),
-            bends: bends.collect(),
+            bends: self.bends(&left),
             left,
         }
+    }
+
+    /// What it would take to bend tubes against so much of each control, in its unit; nothing for a control
+    /// that is no bow, or below a quarter of its tolerance.
+    pub fn bends(&self, wanted: &[f64]) -> Vec<Bend> {
+        let bend = |(i, (k, wanted)): (usize, (&Control, &f64))| {
+            let ControlKind::Bow { tube, from_to, dir } = &k.kind else { return None };
+            (wanted.abs() > 0.25 * k.tolerance).then(|| self.bend(i, *tube, *from_to, *dir, *wanted))
+        };
+        self.frame.controls.iter().zip(wanted).enumerate().filter_map(bend).collect()
     }
 
     /// Movement costs its mean square over each tube, by the tube's length against the mean of all; a

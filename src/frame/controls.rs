@@ -76,6 +76,12 @@ fn control(name: &str, tab: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &
         Some("cut") => SetBy::Cut,
         Some("none") => SetBy::None,
         Some(_) => SetBy::Fixture,
+        None if kind_word == Some("bow") => {
+            let why =
+                "a straight tube springs back from any bow below yield; the order must keep it straight";
+            notes.default("control.set_by of a bow", "none", why);
+            SetBy::None
+        }
         None => {
             notes.default("control.set_by", "fixture", "the usual way: shift the stops before tacking");
             SetBy::Fixture

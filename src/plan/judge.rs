@@ -375,7 +375,12 @@ impl<'a> Judge<'a> {
     pub fn build_to(&self, pull: &Pull) -> Option<BuildTo> {
         let model = self.model.as_ref().filter(|_| self.underway.is_none() && !pull.controls.is_empty())?;
         let set_to: Vec<f64> = pull.controls.iter().map(|c| c.set_to).collect();
-        Some(model.build_to(&set_to, &vec![true; self.frame.tubes.len()]))
+        let mut to = model.build_to(&set_to, &vec![true; self.frame.tubes.len()]);
+        // A bow that is not set at all: what it would take to bend against all of it.
+        let wanted = pull.controls.iter().zip(&self.frame.controls).zip(&to.left);
+        let wanted = wanted.map(|((p, c), left)| if c.set_by == SetBy::None { -p.pull } else { *left });
+        to.bends = model.bends(&wanted.collect::<Vec<_>>());
+        Some(to)
     }
 
     /// Whether a control counts yet.

@@ -133,7 +133,11 @@ fn the_build_to_table_is_on_the_sheet() {
         shown += 1;
     }
     assert!(shown >= 5, "{shown} rows");
-    // A bow is not to be had by placing straight tubes.
-    assert!(plan["build_to"]["not_reached"]["left rail, bow up"].is_number());
+    // Straight tubes are not set to a bow; what a counter-bend would take is said.
+    assert!(plan["build_to"]["not_reached"].get("left rail, bow up").is_none());
+    let controls = array(&plan, "controls");
+    let bow = controls.iter().find(|c| word(c, "name") == "left rail, bow up").expect("it is there");
+    assert_eq!(bow["set_to"].as_f64(), Some(0.0));
+    assert_eq!(bow["residual"], bow["pull"]);
     assert!(squeezed(&all).contains(&squeezed("left rail, bow up: only a counter-bend of rail left by")));
 }
