@@ -44,7 +44,7 @@ const NEXT: usize = 6;
 /// each pass, and the reading's own error. Worth is nothing at the start, where nothing is learnt, and
 /// nothing at the end, where nothing can be changed. A second stop counts what the first leaves
 /// unknown. Without a path (no pull model) the stop is half way. In a re-plan (`again`) near its end there
-/// may be none: see [`NEXT`]. `counts` says which controls are there to be read.
+/// may be none. `counts` says which controls are there to be read.
 pub fn choose(
     frame: &Frame,
     passes: &Passes,
