@@ -184,17 +184,32 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
     }
     let on_skin = matches!(m.kind, MeetKind::Saddle | MeetKind::SquareOnRound | MeetKind::FlatFaced)
         || (m.kind == MeetKind::Slot && !curve::slotted_over(frame, m));
+    let flat = |angle: f64| {
+        Fault::new("E207", format!("{branch} meets {carrier} at {angle:.1} degrees, nearly parallel"))
+            .at(span.clone(), format!("{FLATTEST_DEG} degrees or more wanted"))
+            .help("a bar or tube that lies along another one is written as [[along]]")
+    };
+    if m.kind == MeetKind::Mitre {
+        let angle = mitre_angle_deg(frame, m);
+        return if angle < FLATTEST_DEG { vec![flat(angle)] } else { Vec::new() };
+    }
     let trace = curve::trace(frame, m);
     let (true, Some(trace)) = (on_skin, trace) else { return Vec::new() };
     let angle = flattest_angle_deg(frame, m, &trace);
     if angle < FLATTEST_DEG {
-        return vec![
-            Fault::new("E207", format!("{branch} meets {carrier} at {angle:.1} degrees, nearly parallel"))
-                .at(span, format!("{FLATTEST_DEG} degrees or more wanted"))
-                .help("a bar or tube that lies along another one is written as [[along]]"),
-        ];
+        return vec![flat(angle)];
     }
     (0..trace.surfaces.len()).filter_map(|i| fit(frame, f, &trace, i, meets)).collect()
+}
+
+/// Angle between two mitred ends, degrees; ends that leave the point side by side have no plane that
+/// halves it.
+fn mitre_angle_deg(frame: &Frame, m: &Meet) -> f64 {
+    let [a, b] = [m.branch, (m.carriers[0].0, m.carriers[0].1)].map(|(tube, s)| {
+        let along = axes(&frame.tubes[tube], s).along;
+        if s > 0.5 * length(&frame.tubes[tube]) { -along } else { along }
+    });
+    a.angle_between(b).to_degrees()
 }
 
 /// Angle between branch and carrier, degrees: the smaller of that to the axis (tubes) and to the face.

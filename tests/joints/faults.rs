@@ -137,3 +137,24 @@ fn an_end_just_short_is_a_warning() {
         ["W201: the end of \"short\" stops 3.2 mm short of \"other\" [a free end, as it stands]"]
     );
 }
+
+/// Two equal ends at one point are mitred; if both tubes leave it the same way there is no mitre.
+#[test]
+fn two_equal_ends_that_leave_a_point_the_same_way() {
+    for (shape, y) in [(round(30.0, 2.0), 0.0), (round(30.0, 2.0), 20.0), (square(40.0, 40.0, 5.0), 0.0)] {
+        let start = v(0.0, 0.0, 0.0);
+        let mut f = empty();
+        f.tube("rail", shape, &[start, v(1000.0, 0.0, 0.0)]);
+        f.tube("stub", shape, &[start, v(200.0, y, 0.0)]);
+        let angle = if y == 0.0 { "0.0" } else { "5.7" };
+        let said = format!("E207: \"stub\" meets \"rail\" at {angle} degrees, nearly parallel");
+        let faults = f.faults();
+        assert!(faults.iter().any(|w| w.starts_with(&said)), "{faults:?}");
+    }
+    // The narrowest mitre: 15 degrees.
+    let mut f = empty();
+    let (sin, cos) = 15.2f64.to_radians().sin_cos();
+    f.tube("rail", round(30.0, 2.0), &[v(0.0, 0.0, 0.0), v(1000.0, 0.0, 0.0)]);
+    f.tube("stub", round(30.0, 2.0), &[v(0.0, 0.0, 0.0), v(800.0 * cos, 800.0 * sin, 0.0)]);
+    assert!(!f.faults().iter().any(|w| w.starts_with("E207")), "{:?}", f.faults());
+}
