@@ -27,6 +27,7 @@ mod staged;
 mod structure;
 mod turned;
 mod weld;
+mod wide;
 
 pub use beam::{Beam, SectionValues, section_values};
 pub use begun::{Begun, Warmth};
@@ -41,6 +42,7 @@ pub use results::tack_events;
 pub use set_to::set_to;
 pub use shrink::tack_share;
 pub use spots::Spot;
+pub use wide::{Adds, Wide};
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -98,6 +98,27 @@ impl Model {
     /// # Errors
     /// `E601` for every tube that nothing holds once all joints are tacked and clamped.
     pub fn new(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Result<Model, Vec<Fault>> {
+        let mut model = Model::bones(frame, joints, seams, passes);
+        let (st, parts, size) = (&model.structure, &model.parts, model.size);
+        let h = model.control_rows();
+        let f = heat_rows(frame, st);
+        let x = st.solve(&parts.rows);
+        let rows = || parts.rows.iter().chain(&h).chain(&f).chain(&parts.loads);
+        let c_el = read_all(st, rows(), &x, size.ports + size.controls + size.heat + size.walls, size.ports);
+        let x = st.solve(&h);
+        let c_h =
+            read_all(st, f.iter().chain(&parts.loads), &x, size.heat + size.walls, size.controls).transpose();
+        let rigid = parts.rows.iter().chain(&h).map(|r| st.rigid(r)).collect();
+        (model.c_el, model.c_h, model.rigid) = (c_el, c_h, rigid);
+        let fine = model.lay(Level::Fine);
+        model.fine = fine;
+        model.held()?;
+        Ok(model)
+    }
+
+    /// Everything but what grows with the square of the frame: no compliances, no fine fibres. Nothing can
+    /// be evaluated with it; [`super::Wide`] takes it as its parts.
+    pub(super) fn bones(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Model {
         let mut stations = ring::stations(frame, joints, seams);
         for clamp in &frame.clamps {
             stations[clamp.tube].at.push(clamp.at_mm);
@@ -117,25 +138,12 @@ impl Model {
         let datum = longest(frame);
         ground_ports(frame, &st, datum, &mut parts);
 
-        let h: Vec<Row> = frame.controls.iter().map(|k| controls::functional(&k.kind, frame, &st)).collect();
-        let f: Vec<Row> = (0..frame.tubes.len())
-            .map(|t| {
-                st.stretch_load(
-                    t,
-                    frame.materials[frame.sections[frame.tubes[t].section].material].alpha_per_k,
-                )
-            })
-            .collect();
-        let size =
-            Sizes { ports: parts.rows.len(), controls: h.len(), heat: f.len(), walls: parts.loads.len() };
-        let x = st.solve(&parts.rows);
-        let rows = || parts.rows.iter().chain(&h).chain(&f).chain(&parts.loads);
-        let c_el = read_all(&st, rows(), &x, size.ports + size.controls + size.heat + size.walls, size.ports);
-        let x = st.solve(&h);
-        let c_h = read_all(&st, f.iter().chain(&parts.loads), &x, size.heat + size.walls, size.controls)
-            .transpose();
-        let rigid = parts.rows.iter().chain(&h).map(|r| st.rigid(r)).collect();
-
+        let size = Sizes {
+            ports: parts.rows.len(),
+            controls: frame.controls.len(),
+            heat: frame.tubes.len(),
+            walls: parts.loads.len(),
+        };
         let mut model = Model {
             frame: frame.clone(),
             joints: joints.clone(),
@@ -146,9 +154,9 @@ impl Model {
             rings,
             datum,
             size,
-            c_el,
-            c_h,
-            rigid,
+            c_el: Dense::zeros(0, 0),
+            c_h: Dense::zeros(0, 0),
+            rigid: Vec::new(),
             coarse: Vec::new(),
             fine: Vec::new(),
             tack_q_j_mm: tack_heat(seams, passes),
@@ -156,27 +164,28 @@ impl Model {
             shares: Mutex::default(),
             even: [OnceLock::new(), OnceLock::new()],
         };
-        let lay = |level| {
-            (0..passes.passes.len())
-                .map(|p| {
-                    let s = passes.passes[p].seam;
-                    model.rings[s].pass(
-                        frame,
-                        &joints.meets[s],
-                        &seams.seams[s],
-                        &model.parts,
-                        passes,
-                        p,
-                        level,
-                    )
-                })
-                .collect::<Vec<_>>()
-        };
-        let (coarse, fine) = (lay(Level::Coarse), lay(Level::Fine));
+        let coarse = model.lay(Level::Coarse);
         model.coarse = coarse;
-        model.fine = fine;
-        model.held()?;
-        Ok(model)
+        model
+    }
+
+    /// The fibres of every pass.
+    fn lay(&self, level: Level) -> Vec<Vec<Fibre>> {
+        let Model { frame, joints, seams, passes, .. } = self;
+        let of = |p: usize| {
+            let s = passes.passes[p].seam;
+            self.rings[s].pass(frame, &joints.meets[s], &seams.seams[s], &self.parts, passes, p, level)
+        };
+        (0..passes.passes.len()).map(of).collect()
+    }
+
+    /// The controls as functionals of the nodes' motion.
+    pub(super) fn control_rows(&self) -> Vec<Row> {
+        self.frame
+            .controls
+            .iter()
+            .map(|k| controls::functional(&k.kind, &self.frame, &self.structure))
+            .collect()
     }
 
     /// The fibres of a pass, in its direction of travel.
@@ -424,6 +433,12 @@ impl Model {
 pub fn tack_heat(seams: &Seams, passes: &Passes) -> Vec<f64> {
     let root = |s: usize| passes.passes.iter().find(|p| p.seam == s && p.layer == 0);
     (0..seams.seams.len()).map(|s| root(s).map_or(0.0, |p| p.heat_input_j_per_mm)).collect()
+}
+
+/// Each tube 1 K warmer, as loads.
+fn heat_rows(frame: &Frame, st: &Structure) -> Vec<Row> {
+    let alpha = |t: usize| frame.materials[frame.sections[frame.tubes[t].section].material].alpha_per_k;
+    (0..frame.tubes.len()).map(|t| st.stretch_load(t, alpha(t))).collect()
 }
 
 fn read_all<'a>(

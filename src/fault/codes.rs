@@ -272,7 +272,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "W705",
         "no pull predicted",
-        "The frame is above the size for which the pull is worked out; the order follows the rules and the heat.",
+        "The frame is above the size for which the pull is worked out: its order follows the rules and the heat, and is at best chosen among a few by a model that ranks only.",
     ),
     (
         "W706",

@@ -19,7 +19,22 @@ pub fn why(plan: &WeldPlan, width: u16) -> String {
          {minute} for each minute. Orders whose objectives agree to 0.0001 are ties: then the smaller largest \
          excursion, then fewer turns, then less time."
     );
-    if let Some(c) = &o.coarse {
+    if let (Some(c), "none") = (&o.coarse, plan.pull.level) {
+        let _ = writeln!(
+            t,
+            "{} whole orders were compared by a coarser model, which only ranks: the frame stiffens in steps of a \
+             twelfth of its passes; the pull of the tacks, warmth, directions of travel and clamps opened before the \
+             end of their setup are left out. Objective {:.4} = deviation {:.4} + scatter {:.4} + time {:.4} (arcs \
+             and {} turns); the order by the house rules alone had {}.",
+            o.judged_in_full,
+            o.full,
+            c.deviation,
+            c.scatter,
+            c.time,
+            c.turns,
+            o.start.map_or("none".into(), |s| format!("{s:.4}"))
+        );
+    } else if let Some(c) = &o.coarse {
         let minutes = plan.timeline.end_s / 60.0;
         let time = minute * minutes;
         let _ = writeln!(

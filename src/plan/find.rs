@@ -1,6 +1,7 @@
 //! The order of a plan: by hand, by the rules, or searched for.
 
 use super::judge::{FULL_LIMIT_PASSES, Judge};
+use super::large;
 use super::make::{Options, Watch};
 use super::question::row_by_hand;
 use super::warm::Warm;
@@ -73,7 +74,9 @@ pub(super) fn find(
     });
     let Some(model) = model else {
         let order = starts.into_iter().next().expect("the scheduler's own order");
-        return Ok(FoundOrder { order, objective: Objective::default() });
+        let compare = !only_rules && levers.order && judge.model.is_none();
+        let found = if compare { large::find(q, judge, &order, options, watch) } else { None };
+        return Ok(found.unwrap_or(FoundOrder { order, objective: Objective::default() }));
     };
     let (tacked, (coarse, first)) = rayon::join(
         || model.begin(&judge.before(), Level::Fine),

@@ -9,7 +9,7 @@ use super::lines::{self, Course};
 use super::question::question;
 use super::stages;
 use super::tacking;
-use super::{Effort, Remark, WeldPlan};
+use super::{Effort, Objective, Remark, WeldPlan};
 use crate::distort::Level;
 use crate::fault::Fault;
 use crate::frame::Frame;
@@ -230,7 +230,7 @@ pub(super) fn work_out(
     let (acts, joint_by_joint) = (expected?, joint_by_joint?);
     let names: Vec<String> = parts.joints.joints.iter().map(|j| j.name.clone()).collect();
     let reasons = sequence::reasons(q, &found.order, &names, &hot(judge, &found.order));
-    let mut remarks = remarks(frame, parts, &judged);
+    let mut remarks = remarks(frame, parts, &judged, &found.objective);
     if let Some(t) = &tacks {
         remarks.extend(t.warnings.iter().map(|(code, text)| Remark {
             code: (*code).into(),
@@ -313,7 +313,7 @@ fn hot(judge: &Judge, order: &Order) -> impl Fn(usize, usize) -> Option<f64> {
     move |step, joint| heat.get(step).map(|h| h[joint]).filter(|&t| t > limits[joint])
 }
 
-fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
+fn remarks(frame: &Frame, parts: &Parts, judged: &Judged, objective: &Objective) -> Vec<Remark> {
     let mut out = Vec::new();
     for (c, p) in frame.controls.iter().zip(&judged.pull.controls) {
         let unit = if c.kind.unit() == "deg" { "°" } else { " mm" };
@@ -342,10 +342,19 @@ fn remarks(frame: &Frame, parts: &Parts, judged: &Judged) -> Vec<Remark> {
     if judged.pull.level == "none" && !frame.controls.is_empty() {
         out.push(Remark {
             code: "W705".into(),
-            text: format!(
-                "This frame has more than {PULL_LIMIT_PASSES} passes: no pull is predicted, the order follows the \
-                 house rules and the heat alone. Plan it in parts to learn how far it moves."
-            ),
+            text: match (&objective.coarse, objective.start) {
+                (Some(terms), Some(start)) => format!(
+                    "This frame has more than {PULL_LIMIT_PASSES} passes: how far it moves is not predicted. Its order \
+                     is the best of {} by a coarser model that ranks orders only: {:.3} left of its objective, {start:.3} \
+                     for the house rules alone. Plan it in parts to learn how far it moves.",
+                    objective.judged_in_full,
+                    terms.total()
+                ),
+                _ => format!(
+                    "This frame has more than {PULL_LIMIT_PASSES} passes: no pull is predicted, the order follows the \
+                     house rules and the heat alone. Plan it in parts to learn how far it moves."
+                ),
+            },
             first: true,
         });
     }

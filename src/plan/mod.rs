@@ -10,6 +10,7 @@ mod find;
 mod fingerprint;
 mod hold;
 mod judge;
+mod large;
 mod levers;
 mod lines;
 mod make;

@@ -10,3 +10,4 @@ mod published;
 mod readings;
 pub mod reference_fe;
 mod resolve;
+mod wide;
