@@ -73,8 +73,11 @@ struct Reach {
 pub struct Adds {
     /// What each pass adds to each control, all clamps off: `n × r`.
     pub y: Vec<f64>,
-    /// What it would add on the frame as tacked, less what it would add at the end, clamps off: `n × r`.
-    pub early_less_late: Vec<f64>,
+    /// What it would add on a seam that is tacked, less what on the seam welded; all else as tacked,
+    /// clamps off: `n × r`.
+    pub by_own_seam: Vec<f64>,
+    /// What it would add on its welded seam, all else as tacked, less what with all welded: `n × r`.
+    pub by_the_rest: Vec<f64>,
 }
 
 impl Wide {
@@ -239,11 +242,15 @@ impl Wide {
         let (n, r) = (self.fibres.len(), self.controls.len());
         let mut seats = self.tacked.clone();
         let mut y = vec![0.0; n * r];
-        let (early, _) = self.reach(&seats, &[], &[])?;
+        let (mut early, _) = self.reach(&seats, &[], &[])?;
         let alone = |seats: &[Seat], reach: &Reach| -> Vec<f64> {
             self.fibres.iter().flat_map(|f| self.pull(seats, reach, f).1).collect()
         };
-        let mut early_less_late = alone(&seats, &early);
+        let mut by_own_seam = alone(&seats, &early);
+        let mut welded = seats.clone();
+        (0..n).for_each(|p| drop(self.lay(&mut welded, &mut early, p)));
+        let mut by_the_rest = alone(&welded, &early);
+        by_own_seam.iter_mut().zip(&by_the_rest).for_each(|(a, b)| *a -= b);
         let mut at = 0;
         while at < steps.len() {
             // One setup: its clamps are on from its first pass to its last.
@@ -274,8 +281,8 @@ impl Wide {
             at += stay;
         }
         let (late, _) = self.reach(&seats, &[], &[])?;
-        early_less_late.iter_mut().zip(alone(&seats, &late)).for_each(|(e, l)| *e -= l);
-        Some(Adds { y, early_less_late })
+        by_the_rest.iter_mut().zip(alone(&seats, &late)).for_each(|(e, l)| *e -= l);
+        Some(Adds { y, by_own_seam, by_the_rest })
     }
 
     /// What a fibre adds to the readings, with its solution of three springs: D⁻¹·(δ·e + Bᵀ·gap·w).

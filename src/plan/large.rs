@@ -3,8 +3,9 @@
 //! 1. The order by the rules is judged by [`Wide`]: what each pass adds, and how much less it would add
 //!    if it came last instead of first.
 //! 2. Passes that do harm early go late and the other way round: they are sorted by
-//!    `dJ/dp = Σ_r dJ/dy_pr · (early − late)_pr`, J as in [`crate::sequence::objective`]. The scheduler
-//!    keeps as near to that row as the rules allow, as it does with a habit.
+//!    `dJ/dp = Σ_r dJ/dy_pr · (early − late)_pr`, J as in [`crate::sequence::objective`]. So many of them
+//!    go so much of the way to that row as makes the foreseen J least. The scheduler keeps as near to it as
+//!    the rules allow, as it does with a habit.
 //! 3. The new order is judged; again from the better one, until nothing is gained or the tries are used up.
 //!
 //! Never an order that falls shorter of the rules than the rules' own.
@@ -27,6 +28,11 @@ const BLOCKS: usize = 12;
 const ONE_MORE: usize = 10_000;
 /// Most orders compared.
 const MOST: usize = 12;
+
+/// How many fewer passes may move after a step that gained nothing.
+const SMALLER: f64 = 0.4;
+/// How often the number of passes that move is halved.
+const HALVINGS: i32 = 10;
 
 /// An order with its coarse judgement.
 struct Candidate {
@@ -61,22 +67,26 @@ pub(super) fn find(
     let tries = tries(q.passes.len(), options.effort);
     let mut row = place_in(&best.order, q.passes.len());
     let mut judged = 1;
-    // The whole way towards what the slopes ask for, then half, a quarter of it.
-    let mut part = 1.0;
-    while judged <= tries && part > 0.2 && !watch.stop.load(Relaxed) {
-        let wish = towards(q, &aim, &best, &row, part);
+    let mut most = 1.0;
+    while judged <= tries && !watch.stop.load(Relaxed) {
+        let Some((part, wish)) = step(q, &aim, &best, &row, most) else { break };
         let Ok(mut order) = sequence::start_with(q, &Wish::Follow(wish), &clock) else { break };
         force_directions(&mut order, &parts.passes, q.done.len());
         judge.keep_directions(&mut order);
+        if order.steps == best.order.steps {
+            // The rules give back what so few passes moved.
+            break;
+        }
         judged += 1;
         let fair = score(q, &order.steps) <= least && q.holds_before_turning(&order.steps);
         let found = candidate(order).filter(|c| fair && c.terms.total() < best.terms.total() - aim.grain);
         match found {
             Some(c) => {
+                most = 1.0;
                 row = place_in(&c.order, q.passes.len());
                 best = c;
             }
-            None => part *= 0.5,
+            None => most = part * SMALLER,
         }
         (watch.progress)(judged as f64 / (tries + 1) as f64, best.terms.total());
     }
@@ -109,19 +119,71 @@ fn place_in(order: &Order, n: usize) -> Vec<usize> {
     place
 }
 
-/// The row asked for: each pass moved by `part` of the way from where it is to where its slope puts it.
-fn towards(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], part: f64) -> Vec<usize> {
-    let n = q.passes.len();
+/// How far to go towards the row that the slopes ask for, and the places on the way; `None` if nothing
+/// better is foreseen. Looked at: all passes and ever fewer of those that matter most, the whole way and
+/// ever less of it.
+fn step(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], most: f64) -> Option<(f64, Vec<usize>)> {
+    let n = place.len();
     let slope = slopes(q, aim, now);
-    let rank = |key: &dyn Fn(usize) -> f64| {
-        let mut row: Vec<usize> = (0..n).collect();
-        row.sort_by(|&a, &b| key(a).total_cmp(&key(b)).then(place[a].cmp(&place[b])));
-        let mut at = vec![0; n];
-        row.iter().enumerate().for_each(|(i, &p)| at[p] = i);
-        at
-    };
-    let wanted = rank(&|p| slope[p]);
-    rank(&|p| part * wanted[p] as f64 + (1.0 - part) * place[p] as f64)
+    let wanted = places(place, &|p| slope[p]);
+    let weight = places(place, &|p| -slope[p].abs());
+    let mut best = (now.terms.total() - aim.grain, None);
+    for fewer in 0..=HALVINGS {
+        let few = most * 0.5f64.powi(fewer);
+        for quarter in 0..4 {
+            let part = 0.25f64.powi(quarter);
+            let move_on = |p: usize| if (weight[p] as f64) < few * n as f64 { part } else { 0.0 };
+            let at = places(place, &|p| {
+                let part = move_on(p);
+                part * wanted[p] as f64 + (1.0 - part) * place[p] as f64
+            });
+            let value = foreseen(q, aim, now, place, &at);
+            if value < best.0 {
+                best = (value, Some((few, at)));
+            }
+        }
+    }
+    best.1
+}
+
+/// The objective if passes went from `place` to `at`: what a pass adds is taken to fall evenly with the
+/// number of passes before it on its seam, and evenly with all passes before it.
+fn foreseen(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], at: &[usize]) -> f64 {
+    let (n, r) = (place.len(), aim.controls.len());
+    let (before, after) = (on_seam(q, place), on_seam(q, at));
+    let mut y = now.adds.y.clone();
+    for p in 0..n {
+        let earlier = (place[p] as f64 - at[p] as f64) / n as f64;
+        for h in 0..r {
+            let i = p * r + h;
+            y[i] += earlier * now.adds.by_the_rest[i] + (before[p] - after[p]) * now.adds.by_own_seam[i];
+        }
+    }
+    terms(q, aim, &vec![0.0; r], &now.order.steps, &y).total()
+}
+
+/// Which part of its seam is welded before each pass, 0 to 1.
+fn on_seam(q: &Question, at: &[usize]) -> Vec<f64> {
+    let seams = q.passes.iter().map(|p| p.seam + 1).max().unwrap_or(0);
+    let mut laid = vec![0usize; seams];
+    let mut row: Vec<usize> = (0..at.len()).collect();
+    row.sort_by_key(|&p| at[p]);
+    let mut before = vec![0.0; at.len()];
+    for p in row {
+        before[p] = laid[q.passes[p].seam] as f64;
+        laid[q.passes[p].seam] += 1;
+    }
+    (0..at.len()).for_each(|p| before[p] /= (laid[q.passes[p].seam] - 1).max(1) as f64);
+    before
+}
+
+/// Places of passes in rising order of a key; ties as they were.
+fn places(before: &[usize], key: &dyn Fn(usize) -> f64) -> Vec<usize> {
+    let mut row: Vec<usize> = (0..before.len()).collect();
+    row.sort_by(|&a, &b| key(a).total_cmp(&key(b)).then(before[a].cmp(&before[b])));
+    let mut at = vec![0; before.len()];
+    row.iter().enumerate().for_each(|(i, &p)| at[p] = i);
+    at
 }
 
 /// What laying each pass early instead of late costs, in objective.
@@ -141,7 +203,8 @@ fn slopes(q: &Question, aim: &Aim, now: &Candidate) -> Vec<f64> {
             + joint * joint * by_joint[q.passes[p].joint * r + h]
             + pass * pass * now.adds.y[p * r + h];
         let per = 2.0 * c.weight / (c.tolerance * c.tolerance);
-        per * (aim.deviation * left + aim.scatter * scatter) * now.adds.early_less_late[p * r + h]
+        per * (aim.deviation * left + aim.scatter * scatter)
+            * (now.adds.by_own_seam[p * r + h] + now.adds.by_the_rest[p * r + h])
     };
     (0..q.passes.len()).map(|p| (0..r).map(|h| slope(p, h)).sum()).collect()
 }

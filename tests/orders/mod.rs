@@ -4,6 +4,7 @@ mod best_of_few;
 mod big;
 mod frames;
 mod habits_and_reasons;
+mod large;
 mod questions;
 mod rule_by_rule;
 mod scheduler;
