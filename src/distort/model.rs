@@ -4,9 +4,12 @@
 //! is lost between a tube on rest springs of 0.001 N/mm and a joint of 100 000 N/mm.
 
 use super::controls;
+use super::default_tacks::default_tacks;
 use super::grounding::{ground_ports, longest};
-use super::ring::{self, Fibre, Parts, PortKind, Ring, Spring};
+use super::port::{Parts, PortKind, Spring};
+use super::ring::{self, Fibre, Ring};
 use super::shrink;
+use super::stations::stations;
 use super::structure::{Row, Structure, dense_solve};
 use super::{Level, Tack};
 use crate::fault::Fault;
@@ -98,7 +101,7 @@ impl Model {
     /// # Errors
     /// `E601` for every tube that nothing holds once all joints are tacked and clamped.
     pub fn new(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Result<Model, Vec<Fault>> {
-        let mut stations = ring::stations(frame, joints, seams);
+        let mut stations = stations(frame, joints, seams);
         for clamp in &frame.clamps {
             stations[clamp.tube].at.push(clamp.at_mm);
         }
@@ -234,7 +237,7 @@ impl Model {
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {
-        self.seams.seams.iter().enumerate().flat_map(|(i, s)| ring::default_tacks(s, i)).collect()
+        self.seams.seams.iter().enumerate().flat_map(|(i, s)| default_tacks(s, i)).collect()
     }
     /// Compliance of the loose structure: every tube on its rest springs alone.
     pub(super) fn loose(&self, options: &Options) -> Start {
