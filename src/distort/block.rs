@@ -1,7 +1,7 @@
 //! Work on one port: its springs are laid, moved and taken away in its own 6 × 6 block, and the rest
 //! of the frame learns of it in one update.
 
-use super::ring::Spring;
+use super::port::Spring;
 
 /// A port being worked on. `cols` columns are carried (constant part, shares).
 pub(super) struct Block {

@@ -3,7 +3,7 @@
 
 use super::constants as c;
 use super::model::Model;
-use super::ring::{Parts, Port, PortKind, Spring};
+use super::port::{Parts, Port, PortKind, Spring};
 use super::structure::{Row, Structure, along, rotation, translation};
 use crate::frame::Frame;
 use crate::numbers::dense::{Dense, symmetric_eigen};

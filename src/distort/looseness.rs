@@ -5,7 +5,7 @@
 //! is found by ranks, for the whole frame at once, so that loops and clamps count as they should.
 
 use super::model::Model;
-use super::ring::PortKind;
+use super::port::PortKind;
 use super::{Level, Tack};
 use crate::numbers::dense::{Dense, dot, symmetric_eigen};
 use glam::DVec3;

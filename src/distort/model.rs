@@ -4,9 +4,12 @@
 //! is lost between a tube on rest springs of 0.001 N/mm and a joint of 100 000 N/mm.
 
 use super::controls;
+use super::default_tacks::default_tacks;
 use super::grounding::{ground_ports, longest};
-use super::ring::{self, Fibre, Parts, PortKind, Ring, Spring};
+use super::port::{Parts, PortKind, Spring};
+use super::ring::{self, Fibre, Ring};
 use super::shrink;
+use super::stations::stations;
 use super::structure::{Row, Structure, dense_solve};
 use super::{Level, Tack};
 use crate::fault::Fault;
@@ -119,7 +122,7 @@ impl Model {
     /// Everything but what grows with the square of the frame: no compliances, no fine fibres. Nothing can
     /// be evaluated with it; [`super::Wide`] takes it as its parts.
     pub(super) fn bones(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Model {
-        let mut stations = ring::stations(frame, joints, seams);
+        let mut stations = stations(frame, joints, seams);
         for clamp in &frame.clamps {
             stations[clamp.tube].at.push(clamp.at_mm);
         }
@@ -243,7 +246,7 @@ impl Model {
     }
     /// Tacks laid evenly on every seam.
     pub fn default_tacks(&self) -> Vec<Tack> {
-        self.seams.seams.iter().enumerate().flat_map(|(i, s)| ring::default_tacks(s, i)).collect()
+        self.seams.seams.iter().enumerate().flat_map(|(i, s)| default_tacks(s, i)).collect()
     }
     /// Compliance of the loose structure: every tube on its rest springs alone.
     pub(super) fn loose(&self, options: &Options) -> Start {

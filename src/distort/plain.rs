@@ -3,7 +3,8 @@
 
 use super::beam::Beam;
 use super::model::Model;
-use super::ring::{Fibre, PortKind, Spring};
+use super::port::{PortKind, Spring};
+use super::ring::Fibre;
 use super::structure::Row;
 use super::{Level, Tack};
 use crate::frame::Frame;

@@ -3,7 +3,7 @@
 
 use super::constants as c;
 use super::model::{Model, Options};
-use super::ring::PortKind;
+use super::port::PortKind;
 use super::set_to;
 use super::staged::{State, last_use};
 use super::structure::along;

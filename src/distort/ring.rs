@@ -4,18 +4,16 @@
 //! (a seam along a tube: six at each station): a [`Port`].
 
 use super::constants as c;
-use super::joint_flex::{JointFlex, fessler, flat_face};
+use super::port::{Parts, Port, PortKind, Spring, contact, flex, vec6};
 use super::shrink::{self, Wall};
-use super::structure::{Row, Stations, Structure, along, nearest, rotation, tidy, translation};
+use super::stations::{branch_stations, carrier_station};
+use super::structure::{Structure, along, nearest, rotation, tidy, translation};
 use super::{Level, Tack};
-use crate::frame::{Frame, Shape};
-use crate::joint::{Joints, Meet, MeetKind};
+use crate::frame::Frame;
+use crate::joint::{Meet, MeetKind};
 use crate::procedure::Passes;
-use crate::seam::{Line, Seam, SeamPoint, Seams};
+use crate::seam::{Line, Seam, SeamPoint};
 use glam::DVec3;
-
-/// A spring on a port: unit vector in the port's coordinates and stiffness, N/mm.
-pub type Spring = ([f64; 6], f64);
 
 /// A fibre: three springs at a point of a seam.
 #[derive(Debug, Clone)]
@@ -32,38 +30,6 @@ pub struct Fibre {
     pub walls: Vec<(usize, f64, usize)>,
     /// True for a tack.
     pub tack: bool,
-}
-
-/// The relative motion of two parts at a place: up to six coordinates.
-#[derive(Debug, Clone)]
-pub struct Port {
-    /// First coordinate.
-    pub first: usize,
-    /// Number of coordinates.
-    pub len: usize,
-    /// What it is.
-    pub kind: PortKind,
-    /// Place to which the coordinates belong.
-    pub at: DVec3,
-    /// Springs that are there from the beginning: faces in contact, the strip of a straight weld.
-    pub contact: Vec<Spring>,
-    /// Flexibility in series with the ring, 6 × 6 row-major (empty: none).
-    pub flex: Vec<f64>,
-    /// Unit wall loads of this port: first index and number.
-    pub loads: (usize, usize),
-}
-
-/// What a port is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PortKind {
-    /// A seam's ring, or one station of it.
-    Seam(usize),
-    /// A clamp.
-    Clamp(usize),
-    /// The three-two-one hold.
-    Hold,
-    /// The rest springs of a tube.
-    Rest(usize),
 }
 
 /// A seam with its ports.
@@ -86,86 +52,6 @@ impl Ring {
         let middle = self.walls.len() / 2;
         (self.ports[middle], &self.walls[middle])
     }
-}
-
-/// Nodes needed by the seams: trimmed ends and stations, for every tube.
-pub fn stations(frame: &Frame, joints: &Joints, seams: &Seams) -> Vec<Stations> {
-    let mut out: Vec<Stations> =
-        frame.tubes.iter().map(|t| Stations { ends: [t.s[0], t.s[t.s.len() - 1]], at: Vec::new() }).collect();
-    for (meet, seam) in joints.meets.iter().zip(&seams.seams) {
-        let (b, at) = meet.branch;
-        let tube = &frame.tubes[b];
-        let total = tube.s[tube.s.len() - 1];
-        for s in branch_stations(frame, meet, seam) {
-            match end_of(at, total) {
-                Some(0) if meet.kind != MeetKind::Along => out[b].ends[0] = out[b].ends[0].max(s),
-                Some(1) if meet.kind != MeetKind::Along => out[b].ends[1] = out[b].ends[1].min(s),
-                _ => out[b].at.push(s),
-            }
-        }
-        for (t, s, _) in &meet.carriers {
-            for p in station_points(frame, meet, seam) {
-                out[*t].at.push(carrier_station(frame, meet.kind, *t, *s, p));
-            }
-        }
-    }
-    out
-}
-
-/// 0 for the start, 1 for the end, none for a place within.
-fn end_of(at: f64, total: f64) -> Option<usize> {
-    if at <= 1e-6 {
-        Some(0)
-    } else if at >= total - 1e-6 {
-        Some(1)
-    } else {
-        None
-    }
-}
-
-fn branch_stations(frame: &Frame, meet: &Meet, seam: &Seam) -> Vec<f64> {
-    let (b, at) = meet.branch;
-    let tube = &frame.tubes[b];
-    let total = tube.s[tube.s.len() - 1];
-    if meet.kind == MeetKind::Along {
-        let mut all: Vec<f64> = seam
-            .segments
-            .iter()
-            .map(|g| nearest(&tube.axis, &tube.s, g.mid.at, 0.5 * total, total))
-            .collect();
-        all.sort_by(f64::total_cmp);
-        all.dedup_by(|b, a| (*b - *a).abs() < 2.0);
-        return all;
-    }
-    vec![nearest(&tube.axis, &tube.s, seam.centre, at, 0.45 * total)]
-}
-
-fn station_points(frame: &Frame, meet: &Meet, seam: &Seam) -> Vec<DVec3> {
-    if meet.kind == MeetKind::Along {
-        let tube = &frame.tubes[meet.branch.0];
-        branch_stations(frame, meet, seam).iter().map(|s| along(&tube.axis, &tube.s, *s).0).collect()
-    } else {
-        vec![seam.centre]
-    }
-}
-
-fn carrier_station(frame: &Frame, kind: MeetKind, tube: usize, about: f64, point: DVec3) -> f64 {
-    let t = &frame.tubes[tube];
-    let within = if kind == MeetKind::Along { t.s[t.s.len() - 1] } else { 150.0 };
-    nearest(&t.axis, &t.s, point, about, within)
-}
-
-/// Everything the builder of rings adds to: ports, their rows, unit wall loads.
-#[derive(Default)]
-pub struct Parts {
-    /// Ports.
-    pub ports: Vec<Port>,
-    /// Rows of all ports, in their order.
-    pub rows: Vec<Row>,
-    /// Unit wall loads.
-    pub loads: Vec<Row>,
-    /// Remarks on validity.
-    pub remarks: Vec<String>,
 }
 
 /// The ring of one seam.
@@ -262,105 +148,6 @@ fn direction(frame: &Frame, tube: usize, at: f64) -> DVec3 {
     let t = &frame.tubes[tube];
     let (_, chord) = along(&t.axis, &t.s, at);
     (t.axis[chord + 1] - t.axis[chord]).normalize()
-}
-
-/// Springs that are there before any weld: faying faces held apart along their normal (design:
-/// lap, pad, along), and the strip of a weld whose lines all lie on one straight line, which would
-/// otherwise be a perfect hinge: κ ℓ t²/12 about the line (assumption).
-fn contact(
-    kind: MeetKind,
-    seam: &Seam,
-    kappa: f64,
-    len: f64,
-    branch: Shape,
-    branch_dir: DVec3,
-) -> Vec<Spring> {
-    let mut out = Vec::new();
-    if matches!(kind, MeetKind::Lap | MeetKind::Pad | MeetKind::Along) {
-        let normal: DVec3 = seam.segments.iter().map(|g| g.mid.carrier_normal).sum();
-        let Some(n) = normal.try_normalize() else { return out };
-        let k = kappa * len.max(10.0);
-        out.push((vec6(n, DVec3::ZERO), k));
-        let t = (branch_dir - n * branch_dir.dot(n)).normalize();
-        let flat = !matches!(branch, Shape::Round { .. } | Shape::Solid { .. });
-        if kind != MeetKind::Along {
-            out.push((vec6(DVec3::ZERO, n.cross(t)), k * 100.0));
-        }
-        if flat {
-            out.push((vec6(DVec3::ZERO, t), k * 100.0));
-        }
-        return out;
-    }
-    let points: Vec<DVec3> = seam.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at)).collect();
-    if let (Some(a), Some(far)) =
-        (points.first(), points.iter().max_by(|p, q| p.distance(points[0]).total_cmp(&q.distance(points[0]))))
-    {
-        let Some(t) = (*far - *a).try_normalize() else { return out };
-        if points.iter().all(|p| (*p - *a).cross(t).length() < 0.5) {
-            let wall = seam.walls_mm[0].min(seam.walls_mm[1]);
-            out.push((vec6(DVec3::ZERO, t), kappa * seam.length_mm * wall * wall / 12.0));
-        }
-    }
-    out
-}
-
-fn vec6(d: DVec3, r: DVec3) -> [f64; 6] {
-    [d.x, d.y, d.z, r.x, r.y, r.z]
-}
-
-/// Flexibility of the carrier's wall at the seam's middle, as a 6 × 6 compliance.
-fn flex(frame: &Frame, meet: &Meet, seam: &Seam, b: DVec3, carrier: DVec3, parts: &mut Parts) -> Vec<f64> {
-    let main = meet.carriers[0].0;
-    let tube = &frame.tubes[main];
-    let section = &frame.sections[tube.section];
-    let material = &frame.materials[section.material];
-    let branch = frame.sections[frame.tubes[meet.branch.0].section].shape;
-    if matches!(
-        meet.kind,
-        MeetKind::Butt | MeetKind::Mitre | MeetKind::Lap | MeetKind::Along | MeetKind::Slot
-    ) {
-        return Vec::new();
-    }
-    let Some(out_of) = carrier.cross(b).try_normalize() else { return Vec::new() };
-    let height_dir = tube.height_dir[along(&tube.axis, &tube.s, meet.carriers[0].1).1];
-    let angle = carrier.dot(b).abs().min(1.0).acos().to_degrees();
-    let f: JointFlex = match section.shape {
-        Shape::Round { od, wall } => {
-            let d = match branch {
-                Shape::Round { od, .. } | Shape::Solid { od } => od,
-                _ => seam.length_mm / std::f64::consts::PI,
-            };
-            fessler(od, wall, d.min(od), angle, material.e_mpa)
-        }
-        Shape::Box { height, width, wall, .. } => {
-            let normal: DVec3 = seam.segments.iter().map(|g| g.mid.carrier_normal).sum();
-            let on_height_face = normal.dot(height_dir).abs() > 0.7 * normal.length();
-            let face = if on_height_face { width } else { height };
-            let side = normal.cross(carrier).try_normalize().unwrap_or(out_of);
-            let spread = |d: DVec3| {
-                let v = seam.lines.iter().flat_map(|l| l.samples.iter().map(|p| p.at.dot(d)));
-                v.clone().fold(f64::MIN, f64::max) - v.fold(f64::MAX, f64::min)
-            };
-            flat_face(face, wall, spread(side), spread(carrier), material.e_mpa, material.poisson)
-        }
-        Shape::Flat { .. } | Shape::Solid { .. } => return Vec::new(),
-    };
-    if f.outside {
-        parts.remarks.push(seam.name.clone());
-    }
-    let in_plane = vec6(DVec3::ZERO, out_of);
-    let out_axis = vec6(DVec3::ZERO, b.cross(out_of));
-    let axial = vec6(b, DVec3::ZERO);
-    let mut m = vec![0.0; 36];
-    for (v, k) in [(axial, f.axial_mm_n), (in_plane, f.in_plane_rad_nmm), (out_axis, f.out_of_plane_rad_nmm)]
-    {
-        for i in 0..6 {
-            for j in 0..6 {
-                m[6 * i + j] += k * v[i] * v[j];
-            }
-        }
-    }
-    m
 }
 
 impl Ring {
@@ -519,33 +306,4 @@ pub fn point_at(line: &Line, closed: bool, s: f64) -> SeamPoint {
         carrier_normal: mix(a.carrier_normal, b.carrier_normal),
         pull: mix(a.pull, b.pull),
     }
-}
-
-/// Tacks laid evenly when nobody says where: on a closed seam four, between the ends of segments
-/// (with only two segments: four at the eighths); on an open line two near its ends and more at
-/// least every 150 mm. Length four times the thicker wall (EN 1011-2 clause 13), 5 to 50 mm, and
-/// never more than a third of the seam in all.
-pub fn default_tacks(seam: &Seam, index: usize) -> Vec<Tack> {
-    let thick = seam.walls_mm[0].max(seam.walls_mm[1]);
-    let mut out = Vec::new();
-    for (l, line) in seam.lines.iter().enumerate() {
-        let total = line.s[line.s.len() - 1];
-        let ends: Vec<f64> = seam.segments.iter().filter(|g| g.line == l).map(|g| g.from_mm).collect();
-        let places: Vec<f64> = if seam.closed {
-            if ends.len() >= 4 {
-                (0..4).map(|i| ends[i * ends.len() / 4]).collect()
-            } else {
-                let start = ends.first().copied().unwrap_or(0.0);
-                (0..4).map(|i| start + total * (0.125 + 0.25 * i as f64)).collect()
-            }
-        } else {
-            let n = ((total / c::TACK_PITCH_MM).ceil() as usize).max(1);
-            (0..=n).map(|i| total * (0.05 + 0.9 * i as f64 / n as f64)).collect()
-        };
-        let length_mm = (4.0 * thick).clamp(5.0, 50.0).min(total / (3.0 * places.len() as f64));
-        for at_mm in places {
-            out.push(Tack { seam: index, line: l, at_mm, length_mm, pull: 0.0 });
-        }
-    }
-    out
 }

@@ -2,10 +2,10 @@
 //! and moves everything else through it.
 
 use super::block::Block;
-use super::constants as c;
 use super::field::{ALWAYS, Field, LastUse};
-use super::model::{Model, Options, Start};
-use super::ring::{Fibre, PortKind, Spring};
+use super::model::{Model, Options};
+use super::port::{PortKind, Spring};
+use super::ring::Fibre;
 use super::{Event, Level, Tack};
 use crate::fault::Fault;
 
@@ -38,17 +38,17 @@ pub(super) struct State<'m> {
     pub(super) field: Field,
     /// The step at which each port is used for the last time, if the rest of the course is known, and
     /// the number of steps done.
-    foreseen: Option<LastUse>,
-    step: usize,
+    pub(super) foreseen: Option<LastUse>,
+    pub(super) step: usize,
     pub(super) laid: Vec<Laid>,
     /// Fibres of each seam, in the order in which they were laid.
     pub(super) of_seam: Vec<Vec<usize>>,
     pub(super) held: Vec<Held>,
     pub(super) walls: Vec<f64>,
-    warm: Vec<f64>,
-    resting: Vec<usize>,
-    clamped: Vec<usize>,
-    setup: usize,
+    pub(super) warm: Vec<f64>,
+    pub(super) resting: Vec<usize>,
+    pub(super) clamped: Vec<usize>,
+    pub(super) setup: usize,
     /// Controls after each pass.
     pub path: Vec<Vec<f64>>,
     /// Change of the controls by each pass as it was laid: (pass, change).
@@ -62,94 +62,6 @@ pub(super) struct State<'m> {
 }
 
 impl<'m> State<'m> {
-    /// The frame with these tacks in place at zero force, in the first setup's clamps.
-    pub fn tacked(
-        model: &'m Model,
-        tacks: &[Tack],
-        level: Level,
-        options: &Options,
-        foreseen: Option<&LastUse>,
-    ) -> Option<State<'m>> {
-        let start = model.tacked_start(tacks, level, options)?;
-        let mut s = State::begin(model, &start, level, options, foreseen);
-        let cols = s.cols;
-        for (p, port) in model.parts.ports.iter().enumerate() {
-            s.held.extend(port.contact.iter().map(|k| Held { port: p, spring: *k, rest: vec![0.0; cols] }));
-        }
-        s.clamped = model.clamps_of(0);
-        for clamp in s.clamped.clone() {
-            let port = model.clamp_port(clamp);
-            for spring in model.clamp_springs(clamp, options.clamp) {
-                s.held.push(Held { port, spring, rest: vec![0.0; cols] });
-            }
-        }
-        let hold = model.find(PortKind::Hold);
-        for spring in model.hold_springs(&s.clamped) {
-            s.held.push(Held { port: hold, spring, rest: vec![0.0; cols] });
-        }
-        for tack in tacks {
-            let fibre = model.tack_fibre(tack, level);
-            s.keep(Laid { fibre, seam: tack.seam, rest: vec![0.0; 3 * cols], tau: [0.0; 3] });
-        }
-        Some(s)
-    }
-
-    /// The loose structure: tubes in the first setup's clamps and on rest springs.
-    pub fn loose(model: &'m Model, level: Level, options: &Options, foreseen: Option<&LastUse>) -> State<'m> {
-        let mut s = State::begin(model, &model.loose(options), level, options, foreseen);
-        let cols = s.cols;
-        s.resting = (0..model.frame.tubes.len()).collect();
-        for tube in s.resting.clone() {
-            let port = model.find(PortKind::Rest(tube));
-            for spring in model.rest_springs(tube) {
-                s.held.push(Held { port, spring, rest: vec![0.0; cols] });
-            }
-        }
-        for (p, port) in model.parts.ports.iter().enumerate() {
-            s.hold(p, &port.contact);
-        }
-        s.clamped = model.clamps_of(0);
-        for clamp in s.clamped.clone() {
-            s.hold(model.clamp_port(clamp), &model.clamp_springs(clamp, options.clamp));
-        }
-        s.hold(model.find(PortKind::Hold), &model.hold_springs(&s.clamped));
-        s.check_rest();
-        s
-    }
-
-    fn begin(
-        model: &'m Model,
-        start: &Start,
-        level: Level,
-        options: &Options,
-        foreseen: Option<&LastUse>,
-    ) -> State<'m> {
-        let shares = model.joints.joints.len() + model.frame.tubes.len();
-        let cols = if options.shares { 1 + shares } else { 1 };
-        State {
-            model,
-            level,
-            options: *options,
-            cols,
-            field: Field::new(model, start, cols, foreseen),
-            foreseen: foreseen.cloned(),
-            step: 0,
-            laid: Vec::new(),
-            of_seam: vec![Vec::new(); model.rings.len()],
-            held: Vec::new(),
-            walls: vec![0.0; model.size.walls],
-            warm: vec![0.0; model.frame.tubes.len()],
-            resting: Vec::new(),
-            clamped: Vec::new(),
-            setup: 0,
-            path: Vec::new(),
-            direct: Vec::new(),
-            tau: Vec::new(),
-            released: Vec::new(),
-            remarks: Vec::new(),
-        }
-    }
-
     /// Controls now, all columns added up.
     pub fn controls(&self) -> Vec<f64> {
         (0..self.field.y.rows).map(|r| self.total(self.field.y.row(r))).collect()
@@ -191,7 +103,7 @@ impl<'m> State<'m> {
     }
 
     /// Springs added at zero force where the frame now is.
-    fn hold(&mut self, port: usize, springs: &[Spring]) {
+    pub(super) fn hold(&mut self, port: usize, springs: &[Spring]) {
         if springs.is_empty() {
             return;
         }
@@ -208,7 +120,7 @@ impl<'m> State<'m> {
         self.held.extend(held);
     }
     /// Springs of a port that are no weld, taken away with their force. Returns the forces.
-    fn let_go(&mut self, port: usize) -> Result<Vec<f64>, Fault> {
+    pub(super) fn let_go(&mut self, port: usize) -> Result<Vec<f64>, Fault> {
         let (gone, kept): (Vec<Held>, Vec<Held>) =
             std::mem::take(&mut self.held).into_iter().partition(|h| h.port == port);
         self.held = kept;
@@ -243,64 +155,6 @@ impl<'m> State<'m> {
         )
         .at(tube.span.clone(), "this one")
         .help("tack it before releasing, or release it later")
-    }
-
-    /// Releases the rest springs of every welded tube that is now held in six ways. One that only clamps
-    /// hold keeps them: at a turn they are all that is left of it.
-    pub(super) fn check_rest(&mut self) {
-        let body = self.bodies();
-        let welded = |t: usize| (0..body.len()).any(|o| o != t && body[o] == body[t]);
-        for tube in self.resting.clone().into_iter().filter(|&t| body.len() == 1 || welded(t)) {
-            let port = self.model.find(PortKind::Rest(tube));
-            let springs = self.model.rest_springs(tube);
-            let give = |i: usize| self.field.between((port, i), (port, i));
-            let share: f64 = springs.iter().enumerate().map(|(i, s)| s.1 * give(i)).sum();
-            if share < c::HELD && self.let_go(port).is_ok() {
-                self.resting.retain(|t| *t != tube);
-            }
-        }
-    }
-    /// Which tubes weld metal has joined so far: tubes of one part have one number.
-    fn bodies(&self) -> Vec<usize> {
-        let mut of: Vec<usize> = (0..self.model.frame.tubes.len()).collect();
-        for (meet, laid) in self.model.joints.meets.iter().zip(&self.of_seam) {
-            for (t, ..) in meet.carriers.iter().filter(|_| !laid.is_empty()) {
-                let (a, b) = (of[meet.branch.0], of[*t]);
-                of.iter_mut().filter(|o| **o == b).for_each(|o| *o = a);
-            }
-        }
-        of
-    }
-    /// While a frame is in several parts (built in stages), the part of this tube rests where it is,
-    /// should clamps or hold be taken from it.
-    fn rest_again(&mut self, tube: usize) {
-        if self.of_seam.iter().all(|s| !s.is_empty()) {
-            return;
-        }
-        let body = self.bodies();
-        if !self.resting.iter().any(|t| body[*t] == body[tube]) {
-            let port = self.model.find(PortKind::Rest(tube));
-            self.hold(port, &self.model.rest_springs(tube));
-            self.resting.push(tube);
-        }
-    }
-    /// Drops the coordinates of rest springs once none is left, and works the compliance out afresh
-    /// from the springs in place: coming down from rest springs of 0.001 N/mm costs digits.
-    pub(super) fn compact(&mut self) {
-        let ports = &self.model.parts.ports;
-        let rests =
-            (0..ports.len()).any(|p| self.field.keeps(p) && matches!(ports[p].kind, PortKind::Rest(_)));
-        if !self.resting.is_empty() || !rests {
-            return;
-        }
-        let laid = self.laid.iter().flat_map(|l| l.fibre.springs.iter().map(|s| (l.fibre.port, *s)));
-        let springs: Vec<(usize, Spring)> =
-            laid.chain(self.held.iter().map(|h| (h.port, h.spring))).collect();
-        let Some(start) = self.model.joined(&springs, &self.options) else { return };
-        let mut field = Field::new(self.model, &start, self.cols, self.foreseen.as_ref());
-        field.take_over(self.model, &self.field);
-        field.retire(self.model, self.step);
-        self.field = field;
     }
 
     /// Adds to what is laid.
@@ -397,104 +251,6 @@ impl<'m> State<'m> {
         Ok(())
     }
 
-    fn release(&mut self, clamp: usize) -> Result<(), Fault> {
-        if !self.clamped.contains(&clamp) {
-            return Ok(());
-        }
-        self.clamped.retain(|c| *c != clamp);
-        self.rest_again(self.model.frame.clamps[clamp].tube);
-        // The hold takes over first what this clamp held alone.
-        let hold = self.model.find(PortKind::Hold);
-        let now: Vec<Spring> = self.held.iter().filter(|h| h.port == hold).map(|h| h.spring).collect();
-        let need = self.model.hold_springs(&self.clamped);
-        self.hold(hold, &missing(&need, &now, self.model.reach()));
-        let forces = self.let_go(self.model.clamp_port(clamp))?;
-        self.released.push((clamp, forces));
-        Ok(())
-    }
-    /// Stops that would have to pull let go.
-    pub(super) fn leave_stops(&mut self, passes: &[usize]) -> Result<(), Fault> {
-        for clamp in self.clamped.clone() {
-            let stop = &self.model.frame.clamps[clamp];
-            if stop.one_way && self.pull_of(self.model.clamp_port(clamp)) > c::STOP_LETS_GO_N {
-                self.release(clamp)?;
-                if let Some(last) = self.released.last_mut() {
-                    // Nobody opens it and nothing springs.
-                    last.1.fill(0.0);
-                }
-                let after: Vec<&str> =
-                    passes.iter().map(|p| self.model.passes.passes[*p].label.as_str()).collect();
-                self.remarks.push(format!(
-                    "the frame leaves the stop `{}` with {}: it can only push",
-                    stop.name,
-                    after.join(", ")
-                ));
-            }
-        }
-        Ok(())
-    }
-    /// Force with which the springs of a port pull against their direction, N, all added up.
-    fn pull_of(&self, port: usize) -> f64 {
-        (self.held.iter().filter(|h| h.port == port))
-            .map(|h| {
-                let len = self.model.parts.ports[port].len;
-                let gap = (0..len).map(|i| h.spring.0[i] * self.total(&self.field.gap((port, i))));
-                h.spring.1 * (gap.sum::<f64>() - self.total(&h.rest))
-            })
-            .sum()
-    }
-    fn clamp(&mut self, clamp: usize, to_nominal: bool) -> Result<(), Fault> {
-        if self.clamped.contains(&clamp) {
-            return Ok(());
-        }
-        let port = self.model.clamp_port(clamp);
-        let springs = self.model.clamp_springs(clamp, self.options.clamp);
-        self.hold(port, &springs);
-        if to_nominal {
-            self.at_port(port, |block, state| {
-                for h in state.held.iter_mut().filter(|h| h.port == port) {
-                    let force: Vec<f64> = h.rest.iter().map(|e| h.spring.1 * e).collect();
-                    block.push(&h.spring.0, &force);
-                    h.rest.fill(0.0);
-                }
-            });
-        }
-        self.clamped.push(clamp);
-        self.clamped.sort_unstable();
-        let hold = self.model.find(PortKind::Hold);
-        let need = self.model.hold_springs(&self.clamped);
-        let now = self.held.iter().filter(|h| h.port == hold).count();
-        if need.len() < now {
-            self.rest_again(self.model.datum);
-            // Determinate and so without force: exchanged for what the clamps leave.
-            if !need.is_empty() {
-                self.hold(hold, &need);
-                let fresh = self.held.split_off(self.held.len() - need.len());
-                self.let_go(hold)?;
-                self.held.extend(fresh);
-            } else {
-                self.let_go(hold)?;
-            }
-        }
-        Ok(())
-    }
-
-    /// A clamp's spring gets another unstressed gap, and pulls the frame along.
-    fn shift(&mut self, clamp: usize, direction: usize, by_mm: f64) {
-        if !self.clamped.contains(&clamp) {
-            return;
-        }
-        let port = self.model.clamp_port(clamp);
-        self.at_port(port, |block, state| {
-            if let Some(h) = state.held.iter_mut().filter(|h| h.port == port).nth(direction) {
-                let mut force = vec![0.0; h.rest.len()];
-                force[0] = -h.spring.1 * by_mm;
-                block.push(&h.spring.0, &force);
-                h.rest[0] += by_mm;
-            }
-        });
-    }
-
     /// Compliances of the frame as it stands.
     pub fn field(&self) -> &Field {
         &self.field
@@ -534,42 +290,9 @@ pub(super) fn last_use(model: &Model, events: &[Event]) -> LastUse {
     for (i, e) in events.iter().enumerate() {
         mark(model, e, i + 1, &mut of_seam);
     }
-    let last = |p: &super::ring::Port| match p.kind {
+    let last = |p: &super::port::Port| match p.kind {
         PortKind::Seam(s) => of_seam[s],
         PortKind::Clamp(_) | PortKind::Hold | PortKind::Rest(_) => ALWAYS,
     };
     model.parts.ports.iter().map(last).collect()
-}
-
-/// Hold springs that are needed and not there yet: the part of each needed direction that no
-/// present one covers, as unit vectors with rotations counted at `scale` mm.
-fn missing(need: &[Spring], now: &[Spring], scale: f64) -> Vec<Spring> {
-    let size = |v: &[f64; 6]| v.iter().map(|x| x * x).sum::<f64>().sqrt();
-    let unit = |b: &[f64; 6]| {
-        let v: [f64; 6] = std::array::from_fn(|i| if i < 3 { b[i] } else { b[i] / scale });
-        let s = size(&v);
-        v.map(|x| x / s)
-    };
-    let mut basis: Vec<[f64; 6]> = Vec::new();
-    let mut take = |b: &[f64; 6]| {
-        let mut v = unit(b);
-        for _ in 0..2 {
-            for q in &basis {
-                let d: f64 = v.iter().zip(q).map(|(a, b)| a * b).sum();
-                for (a, b) in v.iter_mut().zip(q) {
-                    *a -= d * b;
-                }
-            }
-        }
-        let left = size(&v);
-        (left > 1e-6).then(|| {
-            let v = v.map(|x| x / left);
-            basis.push(v);
-            std::array::from_fn(|i| if i < 3 { v[i] } else { v[i] * scale })
-        })
-    };
-    for (b, _) in now {
-        take(b);
-    }
-    need.iter().filter_map(|(b, k)| take(b).map(|v| (v, *k))).collect()
 }

@@ -18,7 +18,8 @@
 
 use super::Level;
 use super::model::Model;
-use super::ring::{Fibre, PortKind, Spring};
+use super::port::{PortKind, Spring};
+use super::ring::Fibre;
 use super::structure::Row;
 use crate::frame::Frame;
 use crate::joint::Joints;

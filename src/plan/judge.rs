@@ -7,20 +7,16 @@ use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{Clock, HeatStep, Kernels, Timeline};
 use crate::sequence::objective::{Aim, AimControl, SetTo};
-use crate::sequence::{Full, Order, Step, best_turns};
+use crate::sequence::{Full, Order, Step};
 use crate::tack::Tacks;
 
 /// Largest frame whose pull is worked out, passes: its dense elimination grows with the cube of their
-/// number. A larger frame is ordered by the house rules and the heat, and says so.
+/// number. The order of a larger frame is the best of a few by a coarser model ([`crate::distort::Wide`]), and
+/// the sheet says so.
 pub const PULL_LIMIT_PASSES: usize = 1000;
 /// Largest frame for which the readings at the hold points and the habit beside the plan are worked
 /// out as well, passes: each costs as much as the plan's own judgement.
 pub const FULL_LIMIT_PASSES: usize = 300;
-
-/// Rounds of turning passes about, see [`Judge::turn_round`].
-const TURN_ROUNDS: usize = 4;
-/// Passes up to which every combination of directions is judged.
-const TURN_ALL: usize = 7;
 
 /// All that judging needs; made once per frame.
 pub struct Judge<'a> {
@@ -127,92 +123,6 @@ impl<'a> Judge<'a> {
         self.underway.map_or(0, |u| u.done.len())
     }
 
-    /// Every tack that holds or is to be laid.
-    pub fn all_tacks(&self) -> Vec<Event> {
-        let laid = self.underway.iter().flat_map(|u| &u.events).filter(|e| matches!(e, Event::Tack(_)));
-        laid.chain(&self.tacks).cloned().collect()
-    }
-
-    /// What an order still has to lay, as the pull model takes it.
-    pub fn rest(&self, model: &Model, order: &Order) -> Vec<Event> {
-        self.weld_out(model, &order.steps, &self.timeline(&order.steps))
-    }
-
-    /// If the direction is no lever of a re-plan, passes keep that of the sheet in force.
-    pub(super) fn keep_directions(&self, order: &mut Order) {
-        let Some(u) = self.underway.filter(|u| !u.levers.direction) else { return };
-        let done = u.done.len();
-        for s in order.steps.iter_mut().skip(done) {
-            for l in &mut s.passes {
-                let sheet = u.sheet.iter().flat_map(|s| &s.passes).find(|o| o.pass == l.pass);
-                let forced = self.parts.passes.passes[l.pass].forced_direction[s.setup];
-                if let (Some(o), None) = (sheet, forced) {
-                    l.forward = o.forward;
-                }
-            }
-        }
-    }
-
-    /// What happens before the first pass of the order that is still to be laid.
-    pub fn before(&self) -> Vec<Event> {
-        let mut events = self.underway.map_or(vec![], |u| u.events.clone());
-        if self.underway.is_some() {
-            // Whatever was warm when the last pass was laid is not known to be so now.
-            events.push(Event::Warm(vec![]));
-        }
-        events.extend(self.tacks.iter().cloned());
-        events
-    }
-
-    /// The events of an order's passes that are still to be laid, with the warmth of the tubes at each
-    /// step.
-    fn weld_out(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
-        let mut first = 0;
-        let mut rise = Vec::with_capacity(steps.len());
-        for s in steps {
-            rise.push(timeline.tube_rise_k.get(first).cloned().unwrap_or_default());
-            first += s.passes.len();
-        }
-        let plain: Vec<(usize, Vec<(usize, bool)>)> =
-            steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect())).collect();
-        // What was done already happened in its own way; see `before`.
-        let done = self.done().min(plain.len());
-        let events = model.events_after(done, self.underway.map_or(0, |u| u.setup), &plain, &rise);
-        self.opened(events, steps[..done].iter().map(|s| s.passes.len()).sum())
-    }
-
-    /// The same events with the clamps that are opened on the way; `laid` passes come before them.
-    fn opened(&self, events: Vec<Event>, mut laid: usize) -> Vec<Event> {
-        if self.openings.is_empty() {
-            return events;
-        }
-        let first = laid;
-        let mut due = self.openings.iter().filter(|o| o.after >= first).peekable();
-        let mut out = Vec::new();
-        for e in events.into_iter().map(Some).chain([None]) {
-            // A clamp that is released with the last pass is off before the reading.
-            while let Some(o) = due.next_if(|o| o.after <= laid && !matches!(e, Some(Event::Release { .. })))
-            {
-                out.extend(o.clamps.iter().map(|&clamp| Event::Release { clamp }));
-                out.extend(o.clamps.iter().map(|&clamp| Event::Clamp { clamp, to_nominal: false }));
-            }
-            laid += match &e {
-                Some(Event::Pass { .. }) => 1,
-                Some(Event::Together(list)) => list.len(),
-                _ => 0,
-            };
-            out.extend(e);
-        }
-        out
-    }
-
-    /// The events of an order, tacks first.
-    pub(super) fn events(&self, model: &Model, steps: &[Step], timeline: &Timeline) -> Vec<Event> {
-        let mut events = self.before();
-        events.extend(self.weld_out(model, steps, timeline));
-        events
-    }
-
     /// Everything about an order.
     ///
     /// # Errors
@@ -267,97 +177,6 @@ impl<'a> Judge<'a> {
             }
             Err(_) => f64::INFINITY.into(),
         }
-    }
-
-    /// Turn passes round where the procedure leaves the direction free and the fine judgement gains; the
-    /// coarse model cannot see directions, and neither time nor scatter hangs on them. What each turn
-    /// would do is carried through one course; what is then turned together is judged once more. Gives
-    /// how many were turned.
-    ///
-    /// # Errors
-    /// As [`Judge::full`].
-    pub fn turn_round(
-        &self,
-        aim: &Aim,
-        model: &Model,
-        tacked: &Begun,
-        order: &mut Order,
-    ) -> Result<usize, Fault> {
-        let timeline = self.timeline(&order.steps);
-        let mut free = Vec::new();
-        for (s, step) in order.steps.iter().enumerate().skip(self.done()) {
-            for (l, laid) in step.passes.iter().enumerate() {
-                if self.parts.passes.passes[laid.pass].forced_direction[step.setup].is_none() {
-                    free.push((s, l));
-                }
-            }
-        }
-        if free.is_empty() || model.level_for(Level::Fine) == Level::Coarse {
-            return Ok(0);
-        }
-        let passes: Vec<usize> = free.iter().map(|&(s, l)| order.steps[s].passes[l].pass).collect();
-        let value = |y: &[f64]| deviation(aim, y);
-        let turn = |order: &mut Order, which: &[usize]| {
-            which.iter().for_each(|&i| order.steps[free[i].0].passes[free[i].1].forward ^= true);
-        };
-        if free.len() <= TURN_ALL {
-            return self.turn_all(aim, model, tacked, order, &free);
-        }
-        let before: Vec<bool> = free.iter().map(|&(s, l)| order.steps[s].passes[l].forward).collect();
-        for _ in 0..TURN_ROUNDS {
-            let (y, change) = tacked.turned(&self.weld_out(model, &order.steps, &timeline), &passes)?;
-            let now = value(&y);
-            let alone = |i: usize| value(&y.iter().zip(&change[i]).map(|(y, c)| y + c).collect::<Vec<_>>());
-            let mut which = best_turns(&y, &change, &value, aim.grain);
-            which.sort_by(|&i, &j| alone(i).total_cmp(&alone(j)).then(i.cmp(&j)));
-            // Turned together they act on each other: if that spoils it, fewer are turned.
-            let gained = loop {
-                if which.is_empty() {
-                    break false;
-                }
-                turn(order, &which);
-                if value(&tacked.controls_after(&self.weld_out(model, &order.steps, &timeline))?)
-                    < now - aim.grain
-                {
-                    break true;
-                }
-                turn(order, &which);
-                which.truncate(which.len() / 2);
-            };
-            if !gained {
-                break;
-            }
-        }
-        Ok(free.iter().zip(before).filter(|(f, b)| order.steps[f.0].passes[f.1].forward != *b).count())
-    }
-
-    /// Every way to turn these few passes, judged one by one; the best stays. Gives how many were turned.
-    fn turn_all(
-        &self,
-        aim: &Aim,
-        model: &Model,
-        tacked: &Begun,
-        order: &mut Order,
-        free: &[(usize, usize)],
-    ) -> Result<usize, Fault> {
-        let timeline = self.timeline(&order.steps);
-        let turn = |order: &mut Order, bits: usize| {
-            for (_, &(s, l)) in free.iter().enumerate().filter(|(i, _)| bits >> i & 1 == 1) {
-                order.steps[s].passes[l].forward ^= true;
-            }
-        };
-        let (mut best, mut least) = (0, f64::INFINITY);
-        for bits in 0..1usize << free.len() {
-            turn(order, bits);
-            let value =
-                deviation(aim, &tacked.controls_after(&self.weld_out(model, &order.steps, &timeline))?);
-            turn(order, bits);
-            if value < least - if bits == 0 { 0.0 } else { aim.grain } {
-                (best, least) = (bits, value);
-            }
-        }
-        turn(order, best);
-        Ok(best.count_ones() as usize)
     }
 
     /// The controls after each pass of an order; nothing if the frame has no pull model.
@@ -457,22 +276,6 @@ impl Judge<'_> {
             self.known_better(&mut pull, spread);
         }
         Ok(pull)
-    }
-
-    /// What happens until so many passes of an order are laid, clamps as they then are.
-    pub(super) fn until(&self, model: &Model, order: &Order, timeline: &Timeline, laid: usize) -> Vec<Event> {
-        let mut steps: Vec<Step> = Vec::new();
-        let mut left = laid;
-        for s in &order.steps {
-            if left == 0 {
-                break;
-            }
-            let mut s = s.clone();
-            s.passes.truncate(left);
-            left -= s.passes.len();
-            steps.push(s);
-        }
-        self.events(model, &steps, timeline)
     }
 
     /// Start of each step, s, and the clock after the whole order.

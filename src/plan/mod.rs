@@ -5,6 +5,8 @@
 
 mod again;
 mod compare;
+mod directions;
+mod events;
 mod expect;
 mod find;
 mod fingerprint;

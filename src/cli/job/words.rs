@@ -136,8 +136,8 @@ pub fn no_pull(job: &Job) -> String {
     }
     format!(
         "this frame has {passes} passes; above {} no pull is predicted: readings are held against the tolerance alone, \
-         nothing is learnt from them, and a re-plan follows the house rules and the heat. Plan the frame in parts to \
-         learn how far it moves",
+         nothing is learnt from them, and a re-plan is at best chosen among a few orders by a model that ranks only. \
+         Plan the frame in parts to learn how far it moves",
         crate::plan::PULL_LIMIT_PASSES
     )
 }

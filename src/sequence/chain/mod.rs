@@ -4,7 +4,13 @@
 //! is. Every change that begins there is judged from a small part of it, and taking it costs nothing,
 //! because the set welded before has not changed. Then the sweep welds the step and goes on.
 
-use super::Score;
+mod best;
+#[cfg(test)]
+mod tests;
+
+use best::Best;
+pub(crate) use best::{Mark, Rank};
+
 use super::Step;
 use super::ledger::Ledger;
 use super::moves;
@@ -24,16 +30,6 @@ const LATE: usize = 400;
 const PATIENCE: u64 = 30 * LATE as u64;
 /// That level, as a share of the objective.
 const REHEAT: f64 = 0.1;
-
-/// How good an order is; compared from the front. Objective and excursion are rounded, so that ties
-/// are ties.
-pub(crate) type Rank = (Score, i64, i64, usize, i64);
-
-/// What a chain has found at the end of one level of effort.
-pub(crate) struct Mark {
-    pub rank: Rank,
-    pub steps: Vec<Step>,
-}
 
 /// Counts of a chain.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -81,12 +77,6 @@ pub(crate) struct Chain<'a> {
     ids: Vec<usize>,
     new: Vec<usize>,
     out: Vec<f64>,
-}
-
-/// The best row of passes so far.
-struct Best {
-    rank: Rank,
-    row: Vec<usize>,
 }
 
 impl<'a> Chain<'a> {
@@ -193,19 +183,6 @@ impl<'a> Chain<'a> {
             self.best = Some(self.rank(row, best_y));
         }
         self.note_best();
-    }
-
-    /// The rank of a row of passes in the steps of this chain.
-    fn rank(&self, row: Vec<usize>, y: Vec<f64>) -> Best {
-        let steps = self.steps_of(&row);
-        let q = self.ledger.plain.q;
-        let minutes = minutes(q, &steps).0;
-        let mut sums = Sums::new(&self.aim, &self.coarse.start, &self.joint_of, self.ledger.plain.joints, &y);
-        let value = self.rounded(sums.value(&self.aim) + self.aim.time_per_min * minutes);
-        let largest = self.excursion(&sums, &row, &y, i64::MAX);
-        let score = super::shortfall::total(self.ledger.plain, &steps);
-        let rank = (score, value, largest, self.turns, (minutes * 10.0).round() as i64);
-        Best { rank, row }
     }
 
     /// Changes per step of a sweep. The larger the frame, the more a sweep costs by itself.
@@ -363,261 +340,9 @@ impl<'a> Chain<'a> {
         }
         arc_s / 60.0 + self.turns as f64 * q.turn_min
     }
-
-    fn rounded(&self, value: f64) -> i64 {
-        (value / self.aim.grain).round() as i64
-    }
-
-    fn note_best(&mut self) {
-        let value = self.rounded(self.now);
-        let known = self.best.as_ref().map(|b| b.rank);
-        if known.is_some_and(|k| (k.0, k.1) < (self.ledger.total, value)) {
-            return;
-        }
-        let tie = known.filter(|k| (k.0, k.1) == (self.ledger.total, value));
-        // Of a tie, only a smaller excursion is of interest, and then the smaller time.
-        let enough = tie.map_or(i64::MAX, |k| k.2);
-        let largest = self.excursion(&self.sums, &self.ledger.row, &self.y, enough);
-        let rank = (self.ledger.total, value, largest, self.turns, (self.minutes * 10.0).round() as i64);
-        if known.is_none_or(|k| rank < k) {
-            if tie.is_none() {
-                self.since = 0;
-            }
-            match &mut self.best {
-                Some(b) => {
-                    b.rank = rank;
-                    b.row.clone_from(&self.ledger.row);
-                }
-                None => self.best = Some(Best { rank, row: self.ledger.row.clone() }),
-            }
-        }
-    }
-
-    /// Largest deviation on the way, in hundredths of a tolerance; beyond `enough` it does not matter
-    /// by how much.
-    fn excursion(&self, sums: &Sums, row: &[usize], y: &[f64], enough: i64) -> i64 {
-        let r = self.coarse.r;
-        let mut at: Vec<f64> = (0..r).map(|c| sums.before_welding(&self.aim, c)).collect();
-        let per: Vec<f64> = self.aim.controls.iter().map(|c| 100.0 / c.tolerance).collect();
-        let limit = enough as f64 + 1.0;
-        let mut largest = 0.0f64;
-        for s in 0..self.ledger.first.len() - 1 {
-            for &p in &row[self.ledger.first[s]..self.ledger.first[s + 1]] {
-                (0..r).for_each(|c| at[c] += y[p * r + c]);
-            }
-            for (x, per) in at.iter().zip(&per) {
-                largest = largest.max(x.abs() * per);
-            }
-            if largest > limit {
-                return i64::MAX;
-            }
-        }
-        largest.round() as i64
-    }
-
-    fn steps_of(&self, row: &[usize]) -> Vec<Step> {
-        let mut steps = self.given.clone();
-        let mut forward = vec![true; row.len()];
-        self.given.iter().flat_map(|s| &s.passes).for_each(|l| forward[l.pass] = l.forward);
-        let plain = self.ledger.plain;
-        for (s, step) in steps.iter_mut().enumerate().skip(plain.q.done.len()) {
-            for (i, laid) in step.passes.iter_mut().enumerate() {
-                laid.pass = row[self.ledger.first[s] + i];
-                laid.forward = forward[laid.pass];
-            }
-            super::tally::assign_welders(plain, step);
-        }
-        steps
-    }
 }
 
 /// Passes of each step.
 pub(crate) fn passes(steps: &[Step]) -> Vec<Vec<usize>> {
     steps.iter().map(|s| s.passes.iter().map(|l| l.pass).collect()).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::super::rules::{broken, score};
-    use super::super::{Item, Question, start};
-    use super::*;
-    use crate::frame::HouseRules;
-    use crate::joint::Side;
-    use crate::sequence::objective::{AimControl, SetTo, terms};
-    use crate::sequence::window::contributions;
-    use rand::{RngExt, SeedableRng};
-
-    /// Joints in a row, two opposite pairs on each, two setups, so many welders.
-    fn question(joints: usize, welders: usize) -> Question {
-        let item = |p: usize| Item {
-            label: format!("J{}a-{}/1", p / 4 + 1, p % 4 + 1),
-            joint: p / 4,
-            seam: p / 4,
-            segment: p % 4,
-            layer: 0,
-            partner: Some(p / 4 * 4 + (p % 4 + 2) % 4),
-            below: None,
-            side: [Side::Left, Side::Right, Side::Centre][p / 4 % 3],
-            energy_j: 1000.0 + 37.0 * (p % 7) as f64,
-            setups: if p % 4 < 2 { vec![0] } else { vec![1, 0] },
-            arc_s: 10.0 + (p % 5) as f64,
-        };
-        let away = |i: usize, j: usize| 120.0 * i.abs_diff(j) as f64;
-        Question {
-            passes: (0..4 * joints).map(item).collect(),
-            steel_mm: (0..joints).map(|i| (0..joints).map(|j| away(i, j)).collect()).collect(),
-            mirror: vec![None; joints],
-            setups: 2,
-            rules: HouseRules {
-                spacing: 2,
-                distance_mm: 150.0,
-                opposite: true,
-                balance: true,
-                max_segment_mm: 40.0,
-                min_segment_mm: 15.0,
-                overhead: false,
-                welder_distance_mm: 200.0,
-            },
-            has_plane: true,
-            welders,
-            first: vec![3],
-            last: vec![],
-            apart: vec![(0, 1)],
-            turn_min: 5.0,
-            done: vec![],
-            lying: None,
-            hold: vec![],
-        }
-    }
-
-    fn coarse(n: usize, r: usize, dice: &mut ChaCha8Rng) -> Coarse {
-        let cols = 4 * n + r;
-        let dim = 2 * n + 4;
-        let x: Vec<f64> = (0..cols * dim).map(|_| dice.random_range(-0.02..0.02f64)).collect();
-        let table = |a: std::ops::Range<usize>, b: std::ops::Range<usize>| -> Vec<f64> {
-            let dot = |i: usize, j: usize| (0..dim).map(|d| x[i * dim + d] * x[j * dim + d]).sum::<f64>();
-            a.flat_map(|i| b.clone().map(move |j| (i, j))).map(|(i, j)| dot(i, j)).collect()
-        };
-        let (b, g, h) = (0..3 * n, 3 * n..4 * n, 4 * n..cols);
-        Coarse {
-            n,
-            r,
-            k: (0..3 * n).map(|i| if i % 3 == 0 { 6e4 } else { 3e4 }).collect(),
-            delta: (0..n).map(|p| 0.1 + 0.01 * (p % 4) as f64).collect(),
-            tau: vec![[0.0; 3]; n],
-            c_bb: table(b.clone(), b.clone()),
-            c_hb: table(h.clone(), b.clone()),
-            c_bg: table(b, g.clone()),
-            c_hg: table(h, g),
-            start: vec![0.1; r],
-        }
-    }
-
-    fn aim(r: usize) -> Aim {
-        let set = |c: usize| if c == 0 { SetTo::Free { step: 0.5, limit: 2.0 } } else { SetTo::Fixed(0.1) };
-        let control = |c: usize| AimControl {
-            tolerance: 0.05,
-            weight: 1.0 + c as f64,
-            offset: 0.0,
-            set: set(c),
-            other_scatter: 0.01,
-        };
-        Aim::new((0..r).map(control).collect(), [0.3, 0.2, 0.15])
-    }
-
-    /// After thousands of changes taken and refused, what the chain carries along equals the whole
-    /// elimination and the rules from scratch.
-    #[test]
-    fn carried_sums_equal_the_whole_evaluation() {
-        for (joints, welders) in [(5, 1), (11, 1), (6, 2), (12, 2)] {
-            let mut dice = ChaCha8Rng::seed_from_u64(joints as u64);
-            let mut q = question(joints, welders);
-            if welders == 2 {
-                // Room for two to work at the same time.
-                (q.rules.spacing, q.rules.distance_mm) = (0, 0.0);
-            }
-            let c = coarse(4 * joints, 3, &mut dice);
-            let a = aim(3);
-            let plain = Plain::new(&q);
-            let order = start(&q).expect("a sound question");
-            let mut chain = Chain::new(&plain, &c, &a, &order.steps);
-            let mut frozen = Full::default();
-            for until in [300, 1500, 4000] {
-                chain.run(until, &mut dice, &AtomicBool::new(false));
-                let steps = chain.steps_of(&chain.ledger.row);
-                // The whole elimination with the τ that is frozen in.
-                let mut with_tau = c.clone();
-                frozen.tau.iter().for_each(|&(p, t)| with_tau.tau[p] = t);
-                let whole = contributions(&with_tau, &passes(&steps));
-                let worst = whole.iter().zip(&chain.y).map(|(w, y)| (w - y).abs()).fold(0.0, f64::max);
-                assert!(worst < 1e-10, "{joints} joints: {worst:e}");
-                let t = terms(&q, &chain.aim, &c.start, &steps, &whole);
-                assert!((t.total() - chain.now).abs() < 1e-9, "{} {}", t.total(), chain.now);
-                let largest = chain.excursion(&chain.sums, &chain.ledger.row, &chain.y, i64::MAX);
-                assert!((t.excursion * 100.0 - largest as f64).abs() < 0.51);
-                assert_eq!(chain.ledger.total, score(&q, &steps));
-                assert_eq!(broken(&q, &steps), []);
-                // A full evaluation finds other controls and some warmth.
-                let best = chain.mark().steps;
-                frozen.controls = (0..3).map(|_| dice.random_range(-0.1..0.1f64)).collect();
-                frozen.tau = (0..4 * joints)
-                    .map(|p| (p, std::array::from_fn(|_| dice.random_range(-0.03..0.03f64))))
-                    .collect();
-                chain.freeze(&frozen, &best, &best);
-                // Then the coarse model agrees with it about that order.
-                frozen.tau.iter().for_each(|&(p, t)| with_tau.tau[p] = t);
-                let t = terms(&q, &chain.aim, &c.start, &best, &contributions(&with_tau, &passes(&best)));
-                for (c, full) in frozen.controls.iter().enumerate() {
-                    let [pull, set, left, _] = t.controls[c];
-                    assert!(
-                        (chain.aim.controls[c].offset - a.controls[c].offset + pull - full).abs() < 1e-12
-                    );
-                    assert!((left - set - a.controls[c].offset - full).abs() < 1e-12);
-                }
-            }
-            let doubles = order.steps.iter().filter(|s| s.passes.len() == 2).count();
-            assert_eq!(doubles > 3, welders == 2, "{doubles} steps of two passes");
-            assert!(chain.tried.taken > 100 && chain.tried.taken < chain.tried.judged, "{:?}", chain.tried);
-        }
-    }
-
-    /// The ledger's shortfalls after any change equal those of the rules from scratch, and it refuses
-    /// exactly what breaks a rule that is never relaxed or exceeds the bound.
-    #[test]
-    fn ledger_equals_the_rules_from_scratch() {
-        for welders in [1, 2] {
-            let q = question(7, welders);
-            let plain = Plain::new(&q);
-            let order = start(&q).expect("a sound question");
-            let mut ledger = Ledger::new(&plain, &order.steps);
-            ledger.bound = [i64::MAX - 1; 5];
-            let mut dice = ChaCha8Rng::seed_from_u64(welders as u64);
-            let (mut stood, mut fell) = (0, 0);
-            for _ in 0..4000 {
-                let lo = 1 + dice.random_range(0..26u32) as usize;
-                let lo = ledger.first[ledger.step_of[lo]].max(1);
-                let hi = (lo + 2 + dice.random_range(0..6u32) as usize).min(28);
-                let mut new = ledger.row[lo..hi].to_vec();
-                let (i, j) = (dice.random_range(0..new.len() as u32), dice.random_range(0..new.len() as u32));
-                new.swap(i as usize, j as usize);
-                let mut row = ledger.row.clone();
-                row[lo..hi].copy_from_slice(&new);
-                let mut steps = order.steps.clone();
-                for (place, &p) in row.iter().enumerate() {
-                    let s = ledger.step_of[place];
-                    steps[s].passes[place - ledger.first[s]].pass = p;
-                }
-                if ledger.propose(lo, &new) {
-                    assert_eq!(broken(&q, &steps), []);
-                    assert_eq!(ledger.proposed(), score(&q, &steps));
-                    stood += 1;
-                    if dice.random_range(0..2u32) == 0 { ledger.commit() } else { ledger.revert() }
-                } else {
-                    assert_ne!(broken(&q, &steps), []);
-                    fell += 1;
-                }
-            }
-            assert!(stood > 200 && fell > 200, "{stood} {fell}");
-        }
-    }
 }
