@@ -3,4 +3,5 @@
 mod layout;
 mod licences;
 mod rooms;
+mod sources;
 mod words;
