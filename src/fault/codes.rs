@@ -108,7 +108,7 @@ pub const CODES: &[(&str, &str, &str)] = &[
     (
         "W103",
         "tight bend",
-        "A bend tighter than 1.5 times the tube's outside flattens or wrinkles on common benders (common practice).",
+        "A bend tighter than 1.5 times the tube's outside flattens or wrinkles on common benders (common practice, no source).",
     ),
     (
         "W104",

@@ -66,8 +66,8 @@ pub fn tacks(frame: &Frame, joints: &Joints, seams: &Seams) -> Tacks {
             "W601",
             format!(
                 "tacks by the rule (EN 1011-2: four times the thicker part; aluminium eight times) would take more \
-                 than a third of these seams and were shortened, as is common practice on small tube (mm): {}. Weld \
-                 over them with care",
+                 than a third of these seams and were shortened (mm; common practice on small tube, no source): {}. \
+                 Weld over them with care",
                 list.join(", ")
             ),
         ));
