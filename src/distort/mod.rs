@@ -48,7 +48,7 @@ pub use results::tack_events;
 pub use set_to::set_to;
 pub use shrink::tack_share;
 pub use spots::Spot;
-pub use wide::{Adds, Wide};
+pub use wide::{Falls, Wide};
 
 /// How finely a pass is modelled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -306,32 +306,30 @@ fn push_forces(row: &mut Row, beam: &Beam, f: &[f64; 12]) {
     }
 }
 
+/// The entries of the beams' stiffness: two degrees of freedom and the value, both triangles.
+pub(super) fn stiffness(beams: &[Beam]) -> impl Iterator<Item = (usize, usize, f64)> + '_ {
+    beams.iter().flat_map(|beam| {
+        let dof = |i: usize| 6 * beam.nodes[i / 6] + i % 6;
+        (0..144).map(move |ij| (dof(ij / 12), dof(ij % 12), beam.k[ij / 12][ij % 12]))
+    })
+}
+
+/// Cholesky factors of a matrix from its entries (the lower triangle counts; equal places add up); `None`
+/// if it is not positive definite.
+pub(super) fn cholesky(size: usize, entries: &[Triplet<usize, usize, f64>]) -> Option<Llt<usize, f64>> {
+    let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(size, size, entries).ok()?;
+    let symbolic = SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).ok()?;
+    Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).ok()
+}
+
 fn factorise(beams: &[Beam], free: &[Option<usize>], unknowns: usize) -> Option<Llt<usize, f64>> {
     if unknowns == 0 {
         return None;
     }
-    let mut entries = Vec::with_capacity(78 * beams.len());
-    for beam in beams {
-        for i in 0..12 {
-            for j in 0..12 {
-                let (di, dj) = (6 * beam.nodes[i / 6] + i % 6, 6 * beam.nodes[j / 6] + j % 6);
-                if let (Some(r), Some(c)) = (free[di], free[dj])
-                    && r >= c
-                {
-                    entries.push(Triplet::new(r, c, beam.k[i][j]));
-                }
-            }
-        }
-    }
-    let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(unknowns, unknowns, &entries)
-        .expect("indices lie inside the matrix");
-    let symbolic =
-        SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).expect("memory for the factorisation");
+    let placed = stiffness(beams).filter_map(|(r, c, v)| Some((free[r]?, free[c]?, v)));
+    let lower = placed.filter(|(r, c, _)| r >= c).map(|(r, c, v)| Triplet::new(r, c, v));
     // Every tube is a chain of beams held stiffly at a node: positive definite for any section.
-    Some(
-        Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower)
-            .expect("beams are positive definite"),
-    )
+    Some(cholesky(unknowns, &lower.collect::<Vec<_>>()).expect("beams are positive definite"))
 }
 
 /// Solves a dense symmetric system for many right-hand sides; `None` if it is singular.

@@ -20,15 +20,16 @@ use super::Level;
 use super::model::Model;
 use super::port::{PortKind, Spring};
 use super::ring::Fibre;
-use super::structure::Row;
+use super::structure::{Row, cholesky, stiffness};
 use crate::frame::Frame;
 use crate::joint::Joints;
 use crate::procedure::Passes;
 use crate::seam::Seams;
+use faer::Mat;
 use faer::linalg::solvers::{PartialPivLu, Solve};
-use faer::sparse::linalg::solvers::{Llt, SymbolicLlt};
-use faer::sparse::{SparseColMat, Triplet};
-use faer::{Mat, Side};
+use faer::sparse::Triplet;
+use faer::sparse::linalg::solvers::Llt;
+use glam::{DMat3, DVec3};
 
 /// Ports whose give is worked out together: bounds the memory.
 const BATCH: usize = 16;
@@ -69,15 +70,12 @@ struct Reach {
     g: Vec<f64>,
 }
 
-/// What an order does, coarsely.
+/// How much less a pass adds to the controls later than early, whatever the order; clamps off, `n × r`.
 #[derive(Debug, Clone)]
-pub struct Adds {
-    /// What each pass adds to each control, all clamps off: `n × r`.
-    pub y: Vec<f64>,
-    /// What it would add on a seam that is tacked, less what on the seam welded; all else as tacked,
-    /// clamps off: `n × r`.
+pub struct Falls {
+    /// What it adds on a seam that is tacked, less what on the seam welded; all else as tacked.
     pub by_own_seam: Vec<f64>,
-    /// What it would add on its welded seam, all else as tacked, less what with all welded: `n × r`.
+    /// What it adds on its welded seam, all else as tacked, less what with all welded.
     pub by_the_rest: Vec<f64>,
 }
 
@@ -92,14 +90,14 @@ impl Wide {
         ports.iter().enumerate().for_each(|(i, p)| slot[*p] = Some(i));
         let seat = |p: &usize| {
             let mut seat = Seat { k: [[0.0; 6]; 6], c: [[0.0; 6]; 6], gap: vec![[0.0; 6]; all[*p].loads.1] };
-            all[*p].contact.iter().for_each(|s| seat.put(s));
+            all[*p].contact.iter().for_each(|s| stiffen(&mut seat.k, s));
             seat
         };
         let mut tacked: Vec<Seat> = ports.iter().map(seat).collect();
         for tack in bones.default_tacks() {
             let f = bones.tack_fibre(&tack, Level::Coarse);
             if let Some(s) = slot[f.port] {
-                f.springs.iter().for_each(|k| tacked[s].put(k));
+                f.springs.iter().for_each(|k| stiffen(&mut tacked[s].k, k));
             }
         }
         let fibres =
@@ -115,12 +113,12 @@ impl Wide {
         let factor = self.factor(&self.tacked, &self.bones.clamps_of(0))?;
         for first in (0..self.ports.len()).step_by(BATCH) {
             let batch = first..(first + BATCH).min(self.ports.len());
-            let rows: Vec<&Row> = batch.clone().flat_map(|i| self.rows(i)).collect();
+            let rows: Vec<&Row> = batch.clone().flat_map(|i| self.rows(self.ports[i])).collect();
             let u = self.solve(&factor, &rows);
             for (at, i) in batch.enumerate() {
                 let port = &self.bones.parts.ports[self.ports[i]];
                 let mut give = [[0.0; 6]; 6];
-                for (a, row) in self.rows(i).enumerate() {
+                for (a, row) in self.rows(self.ports[i]).iter().enumerate() {
                     for (b, g) in give[a].iter_mut().enumerate() {
                         *g = read(row, &u, 6 * at + b);
                     }
@@ -139,9 +137,10 @@ impl Wide {
         Some(())
     }
 
-    fn rows(&self, seat: usize) -> impl Iterator<Item = &Row> {
-        let port = &self.bones.parts.ports[self.ports[seat]];
-        self.bones.parts.rows[port.first..port.first + port.len].iter()
+    /// The rows of a port.
+    fn rows(&self, port: usize) -> &[Row] {
+        let port = &self.bones.parts.ports[port];
+        &self.bones.parts.rows[port.first..port.first + port.len]
     }
 
     /// The stiffness of the whole frame, factorised; `None` if something can move.
@@ -154,13 +153,7 @@ impl Wide {
                 entries.push(Triplet::new(r, c, v));
             }
         };
-        for beam in &st.beams {
-            for i in 0..12 {
-                for j in 0..12 {
-                    add(6 * beam.nodes[i / 6] + i % 6, 6 * beam.nodes[j / 6] + j % 6, beam.k[i][j]);
-                }
-            }
-        }
+        stiffness(&st.beams).for_each(|(r, c, v)| add(r, c, v));
         let mut spring = |rows: &[Row], k: &dyn Fn(usize, usize) -> f64| {
             for (i, a) in rows.iter().enumerate() {
                 for (j, b) in rows.iter().enumerate() {
@@ -169,13 +162,9 @@ impl Wide {
                 }
             }
         };
-        let rows = |p: usize| {
-            let port = &self.bones.parts.ports[p];
-            &self.bones.parts.rows[port.first..port.first + port.len]
-        };
         for (seat, &p) in seats.iter().zip(&self.ports) {
             let k = behind_flex(&self.bones.parts.ports[p].flex, &seat.k);
-            spring(rows(p), &|i, j| k[i][j]);
+            spring(self.rows(p), &|i, j| k[i][j]);
         }
         let held = |list: &[Spring]| {
             let mut k = [[0.0; 6]; 6];
@@ -184,14 +173,11 @@ impl Wide {
         };
         for &clamp in clamps {
             let k = held(&self.bones.clamp_springs(clamp, 1.0));
-            spring(rows(self.bones.clamp_port(clamp)), &|i, j| k[i][j]);
+            spring(self.rows(self.bones.clamp_port(clamp)), &|i, j| k[i][j]);
         }
         let k = held(&self.bones.hold_springs(clamps));
-        spring(rows(self.bones.find(PortKind::Hold)), &|i, j| k[i][j]);
-        let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(n, n, &entries).ok()?;
-        drop(entries);
-        let symbolic = SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).ok()?;
-        Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).ok()
+        spring(self.rows(self.bones.find(PortKind::Hold)), &|i, j| k[i][j]);
+        cholesky(n, &entries)
     }
 
     fn solve(&self, factor: &Llt<usize, f64>, rows: &[&Row]) -> Mat<f64> {
@@ -206,157 +192,153 @@ impl Wide {
     /// The rows of the directions in which clamps hold, with their stiffness.
     fn clamp_rows(&self, clamps: &[usize]) -> Vec<(&Row, f64)> {
         let of = |c: &usize| {
-            let port = &self.bones.parts.ports[self.bones.clamp_port(*c)];
             let k = self.bones.frame.clamps[*c].stiffness_n_mm;
-            self.bones.parts.rows[port.first..port.first + port.len].iter().map(move |r| (r, k))
+            self.rows(self.bones.clamp_port(*c)).iter().map(move |r| (r, k))
         };
         clamps.iter().flat_map(of).collect()
     }
 
-    /// Readings of the frame as it is: the controls, then `further`.
-    fn reach(&self, seats: &[Seat], clamps: &[usize], further: &[(&Row, f64)]) -> Option<(Reach, Mat<f64>)> {
-        let factor = self.factor(seats, clamps)?;
+    /// The controls, then `further`, on the frame as it is.
+    fn readings(&self, seats: &[Seat], clamps: &[usize], further: &[(&Row, f64)]) -> Option<Mat<f64>> {
         let rows: Vec<&Row> = self.controls.iter().chain(further.iter().map(|f| f.0)).collect();
-        let u = self.solve(&factor, &rows);
+        Some(self.solve(&self.factor(seats, clamps)?, &rows))
+    }
+
+    /// What forces across the seams do to these readings.
+    fn reach(&self, seats: &[Seat], u: &Mat<f64>) -> Reach {
         let through: Vec<Six> = seats
             .iter()
             .zip(&self.ports)
             .map(|(s, p)| through_flex(&self.bones.parts.ports[*p].flex, &s.k))
             .collect();
-        let mut reach = Reach { n: rows.len(), c: vec![], g: vec![] };
-        for h in 0..rows.len() {
-            for (i, t) in through.iter().enumerate() {
+        let mut reach = Reach { n: u.ncols(), c: vec![], g: vec![] };
+        for h in 0..reach.n {
+            for (&p, t) in self.ports.iter().zip(&through) {
                 let mut gap = [0.0; 6];
-                self.rows(i).zip(&mut gap).for_each(|(row, g)| *g = read(row, &u, h));
+                self.rows(p).iter().zip(&mut gap).for_each(|(row, g)| *g = read(row, u, h));
                 reach.c.push(times(t, &gap));
             }
-            reach.g.extend(self.bones.parts.loads.iter().map(|load| read(load, &u, h)));
+            reach.g.extend(self.bones.parts.loads.iter().map(|load| read(load, u, h)));
         }
-        Some((reach, u))
+        reach
     }
 
-    /// What the passes of an order add to the controls: steps with the setup in which the frame lies, the
-    /// frame factorised afresh after every `per_block` passes.
+    /// What the passes of an order add to the controls, all clamps off at the end: `n × r`. Steps with the
+    /// setup in which the frame lies; the frame is factorised afresh after every `per_block` passes.
     ///
     /// `None` if something can move.
-    pub fn adds(&self, steps: &[(usize, Vec<usize>)], per_block: usize) -> Option<Adds> {
+    pub fn adds(&self, steps: &[(usize, Vec<usize>)], per_block: usize) -> Option<Vec<f64>> {
         let (n, r) = (self.fibres.len(), self.controls.len());
         let mut seats = self.tacked.clone();
         let mut y = vec![0.0; n * r];
-        let (mut early, _) = self.reach(&seats, &[], &[])?;
-        let alone = |seats: &[Seat], reach: &Reach| -> Vec<f64> {
-            self.fibres.iter().flat_map(|f| self.pull(seats, reach, f).1).collect()
-        };
-        let mut by_own_seam = alone(&seats, &early);
-        let mut welded = seats.clone();
-        (0..n).for_each(|p| drop(self.lay(&mut welded, &mut early, p)));
-        let mut by_the_rest = alone(&welded, &early);
-        by_own_seam.iter_mut().zip(&by_the_rest).for_each(|(a, b)| *a -= b);
-        let mut at = 0;
-        while at < steps.len() {
-            // One setup: its clamps are on from its first pass to its last.
-            let setup = steps[at].0;
-            let stay = steps[at..].iter().take_while(|s| s.0 == setup).count();
-            let clamps = self.bones.clamps_of(setup);
+        // One setup after the other: its clamps are on from its first pass to its last.
+        for stay in steps.chunk_by(|a, b| a.0 == b.0) {
+            let clamps = self.bones.clamps_of(stay[0].0);
             let held = self.clamp_rows(&clamps);
             let mut sprung: Vec<(usize, Vec<f64>)> = Vec::new();
-            let passes: Vec<usize> = steps[at..at + stay].iter().flat_map(|s| s.1.iter().copied()).collect();
+            let passes: Vec<usize> = stay.iter().flat_map(|s| s.1.iter().copied()).collect();
             for block in passes.chunks(per_block.max(1)) {
-                let (mut reach, _) = self.reach(&seats, &clamps, &held)?;
+                let mut reach = self.reach(&seats, &self.readings(&seats, &clamps, &held)?);
                 for &p in block {
                     let added = self.lay(&mut seats, &mut reach, p);
                     y[p * r..(p + 1) * r].copy_from_slice(&added[..r]);
                     sprung.push((p, added[r..].to_vec()));
                 }
             }
-            if !held.is_empty() {
-                let (_, free) = self.reach(&seats, &[], &[])?;
-                for (p, gaps) in sprung {
-                    for ((row, k), gap) in held.iter().zip(gaps) {
-                        for h in 0..r {
-                            y[p * r + h] += k * gap * read(row, &free, h);
-                        }
+            if held.is_empty() {
+                continue;
+            }
+            let free = self.readings(&seats, &[], &[])?;
+            for (p, gaps) in sprung {
+                for ((row, k), gap) in held.iter().zip(gaps) {
+                    for h in 0..r {
+                        y[p * r + h] += k * gap * read(row, &free, h);
                     }
                 }
             }
-            at += stay;
         }
-        let (late, _) = self.reach(&seats, &[], &[])?;
-        by_the_rest.iter_mut().zip(alone(&seats, &late)).for_each(|(e, l)| *e -= l);
-        Some(Adds { y, by_own_seam, by_the_rest })
+        Some(y)
     }
 
-    /// What a fibre adds to the readings, with its solution of three springs: D⁻¹·(δ·e + Bᵀ·gap·w).
-    fn pull(&self, seats: &[Seat], reach: &Reach, f: &Fibre) -> ([f64; 3], Vec<f64>) {
-        let Some(i) = self.slot[f.port] else { return ([0.0; 3], vec![0.0; reach.n]) };
+    /// What each pass adds early and late.
+    ///
+    /// `None` if something can move.
+    pub fn falls(&self) -> Option<Falls> {
+        let alone = |seats: &[Seat], reach: &Reach| -> Vec<f64> {
+            self.fibres.iter().flat_map(|f| self.pull(seats, reach, f)).collect()
+        };
+        let less = |a: Vec<f64>, b: &[f64]| a.iter().zip(b).map(|(a, b)| a - b).collect();
+        let mut seats = self.tacked.clone();
+        let mut reach = self.reach(&seats, &self.readings(&seats, &[], &[])?);
+        let tacked = alone(&seats, &reach);
+        for p in 0..self.fibres.len() {
+            self.lay(&mut seats, &mut reach, p);
+        }
+        let seam_welded = alone(&seats, &reach);
+        let all_welded = alone(&seats, &self.reach(&seats, &self.readings(&seats, &[], &[])?));
+        Some(Falls { by_own_seam: less(tacked, &seam_welded), by_the_rest: less(seam_welded, &all_welded) })
+    }
+
+    /// What a fibre adds to the readings.
+    fn pull(&self, seats: &[Seat], reach: &Reach, f: &Fibre) -> Vec<f64> {
+        let Some(i) = self.slot[f.port] else { return vec![0.0; reach.n] };
         let seat = &seats[i];
         let first = self.bones.parts.ports[f.port].loads.0;
-        let mut close = [f.delta_mm, 0.0, 0.0];
+        let mut close = DVec3::new(f.delta_mm, 0.0, 0.0);
         for (w, amount, _) in &f.walls {
-            for (c, (b, _)) in close.iter_mut().zip(&f.springs) {
-                *c += amount * dot(b, &seat.gap[w - first]);
-            }
+            close += along(f, &seat.gap[w - first]) * *amount;
         }
-        let z = three(&seat.give_at(f), &close);
+        let z = seat.stiff_at(f) * close;
         let loads = self.bones.parts.loads.len();
         let of = |h: usize| {
-            let c = &reach.c[h * self.ports.len() + i];
             let walls: f64 = f.walls.iter().map(|(w, amount, _)| amount * reach.g[h * loads + w]).sum();
-            walls - f.springs.iter().zip(&z).map(|((b, _), z)| dot(b, c) * z).sum::<f64>()
+            walls - along(f, &reach.c[h * self.ports.len() + i]).dot(z)
         };
-        (z, (0..reach.n).map(of).collect())
+        (0..reach.n).map(of).collect()
     }
 
     /// Lay a pass: what it adds to the readings; its seam is stiffer afterwards.
     fn lay(&self, seats: &mut [Seat], reach: &mut Reach, pass: usize) -> Vec<f64> {
         let f = &self.fibres[pass];
-        let added = self.pull(seats, reach, f).1;
+        let added = self.pull(seats, reach, f);
         let Some(i) = self.slot[f.port] else { return added };
         let seat = &mut seats[i];
-        let d = seat.give_at(f);
+        let d = seat.stiff_at(f);
         // C·B, once for all that is reduced.
         let cb: [[f64; 6]; 3] = std::array::from_fn(|s| times(&seat.c, &f.springs[s].0));
+        let reduce = |v: &mut [f64; 6]| {
+            let z = d * along(f, v);
+            v.iter_mut().enumerate().for_each(|(q, v)| *v -= (0..3).map(|s| cb[s][q] * z[s]).sum::<f64>());
+        };
         let first = self.bones.parts.ports[f.port].loads.0;
         let loads = self.bones.parts.loads.len();
         for h in 0..reach.n {
             let c = &mut reach.c[h * self.ports.len() + i];
-            let z = three(&d, &std::array::from_fn(|s| dot(&f.springs[s].0, c)));
+            let z = d * along(f, c);
             for (w, gap) in seat.gap.iter().enumerate() {
-                let g = &mut reach.g[h * loads + first + w];
-                *g -= f.springs.iter().zip(&z).map(|((b, _), z)| dot(b, gap) * z).sum::<f64>();
+                reach.g[h * loads + first + w] -= along(f, gap).dot(z);
             }
-            c.iter_mut().enumerate().for_each(|(q, c)| *c -= (0..3).map(|s| cb[s][q] * z[s]).sum::<f64>());
+            reduce(c);
         }
-        for gap in &mut seat.gap {
-            let z = three(&d, &std::array::from_fn(|s| dot(&f.springs[s].0, gap)));
-            gap.iter_mut().enumerate().for_each(|(q, g)| *g -= (0..3).map(|s| cb[s][q] * z[s]).sum::<f64>());
-        }
-        for col in 0..6 {
-            let z = three(&d, &std::array::from_fn(|s| cb[s][col]));
-            for q in 0..6 {
-                seat.c[q][col] -= (0..3).map(|s| cb[s][q] * z[s]).sum::<f64>();
-            }
-        }
-        f.springs.iter().for_each(|s| seat.put(s));
+        // C is symmetric: its rows go the way of its columns.
+        seat.gap.iter_mut().chain(&mut seat.c).for_each(reduce);
+        f.springs.iter().for_each(|s| stiffen(&mut seat.k, s));
         added
     }
 }
 
 impl Seat {
-    /// A spring is there from now on.
-    fn put(&mut self, spring: &Spring) {
-        stiffen(&mut self.k, spring);
+    /// D⁻¹ of a fibre, D its springs' own give and that of the seam.
+    fn stiff_at(&self, f: &Fibre) -> DMat3 {
+        let column = |s: usize| along(f, &times(&self.c, &f.springs[s].0));
+        let own = DVec3::from_array(std::array::from_fn(|s| 1.0 / f.springs[s].1));
+        (DMat3::from_cols(column(0), column(1), column(2)) + DMat3::from_diagonal(own)).inverse()
     }
+}
 
-    /// D of a fibre: its springs' own give and that of the seam.
-    fn give_at(&self, f: &Fibre) -> [[f64; 3]; 3] {
-        std::array::from_fn(|a| {
-            let c = times(&self.c, &f.springs[a].0);
-            std::array::from_fn(|b| {
-                dot(&f.springs[b].0, &c) + if a == b { 1.0 / f.springs[a].1 } else { 0.0 }
-            })
-        })
-    }
+/// A motion of the port along the three springs of a fibre.
+fn along(f: &Fibre, v: &[f64; 6]) -> DVec3 {
+    DVec3::from_array(std::array::from_fn(|s| dot(&f.springs[s].0, v)))
 }
 
 fn stiffen(to: &mut Six, (b, k): &Spring) {
@@ -373,12 +355,6 @@ fn times(m: &Six, v: &[f64; 6]) -> [f64; 6] {
 
 fn read(row: &Row, u: &Mat<f64>, column: usize) -> f64 {
     row.iter().map(|(d, v)| v * u[(*d, column)]).sum()
-}
-
-/// Solves a symmetric positive definite system of three (by cofactors).
-fn three(d: &[[f64; 3]; 3], b: &[f64; 3]) -> [f64; 3] {
-    let m = glam::DMat3::from_cols_array_2d(d);
-    (m.inverse() * glam::DVec3::from_array(*b)).to_array()
 }
 
 /// `(1 + F·K)⁻¹`: what part of a gap between the tubes reaches the ring, with the joint's flexibility F in

@@ -2,7 +2,7 @@
 
 use super::contact::{Owner, Patch, through_each_other};
 use super::find::{Found, Links, contacts, ends, trims};
-use super::place::{TOUCH_MM, axes, face_towards, is_plate, length, nearest, outside_mm};
+use super::place::{TOUCH_MM, axes, face_towards, into_tube, is_plate, length, nearest, outside_mm};
 use super::polygon::{Polygon, area, clip};
 use super::symmetry::holds;
 use super::trace::{Surface, Trace};
@@ -205,10 +205,8 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
 /// Angle between two mitred ends, degrees; ends that leave the point side by side have no plane that
 /// halves it.
 fn mitre_angle_deg(frame: &Frame, m: &Meet) -> f64 {
-    let [a, b] = [m.branch, (m.carriers[0].0, m.carriers[0].1)].map(|(tube, s)| {
-        let along = axes(&frame.tubes[tube], s).along;
-        if s > 0.5 * length(&frame.tubes[tube]) { -along } else { along }
-    });
+    let [a, b] =
+        [m.branch, (m.carriers[0].0, m.carriers[0].1)].map(|(tube, s)| into_tube(&frame.tubes[tube], s));
     a.angle_between(b).to_degrees()
 }
 

@@ -2,7 +2,7 @@
 
 use super::contact::{Contact, Owner, Patch};
 use super::outline::outline;
-use super::place::{Axes, Face, axes, face_towards, half_mm, length, radius, shape, wall_mm};
+use super::place::{Axes, Face, axes, face_towards, half_mm, into_tube, length, radius, shape, wall_mm};
 use super::trace::{Landing, Place, Surface, Trace};
 use super::{Meet, MeetKind};
 use crate::frame::{Frame, Shape};
@@ -138,11 +138,7 @@ pub(crate) fn trace(frame: &Frame, meet: &Meet) -> Option<Trace> {
     let (_, end) = branch_end(frame, meet)?;
     let (origin, away) = (end.at, end.along);
     let branch = shape(frame, meet.branch.0);
-    let into = |(tube, s, _): (usize, f64, f64)| {
-        let t = &frame.tubes[tube];
-        let a = axes(t, s);
-        if s > 0.5 * length(t) { -a.along } else { a.along }
-    };
+    let into = |(tube, s, _): (usize, f64, f64)| into_tube(&frame.tubes[tube], s);
     let mut first_axis = end.height;
     let (surfaces, between, landing) = if matches!(meet.kind, MeetKind::Butt | MeetKind::Mitre) {
         let normal = match meet.kind {

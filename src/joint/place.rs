@@ -16,6 +16,12 @@ pub(crate) struct Axes {
     pub across: DVec3,
 }
 
+/// Direction into a tube from the end that is nearer to arc length `s_mm`.
+pub(crate) fn into_tube(tube: &Tube, s_mm: f64) -> DVec3 {
+    let along = axes(tube, s_mm).along;
+    if s_mm > 0.5 * length(tube) { -along } else { along }
+}
+
 /// Axes at arc length `s_mm`; past an end the end chord is prolonged.
 pub(crate) fn axes(tube: &Tube, s_mm: f64) -> Axes {
     let i = chord(tube, s_mm);

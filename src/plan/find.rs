@@ -75,7 +75,7 @@ pub(super) fn find(
     let Some(model) = model else {
         let order = starts.into_iter().next().expect("the scheduler's own order");
         // The coarser model knows no stages.
-        let compare = !only_rules && levers.order && judge.model.is_none() && judge.frame.stages.is_empty();
+        let compare = !only_rules && levers.order && judge.frame.stages.is_empty();
         let found = if compare { large::find(q, judge, &order, options, watch) } else { None };
         return Ok(found.unwrap_or(FoundOrder { order, objective: Objective::default() }));
     };

@@ -5,7 +5,7 @@ use crate::distort::{Event, Level, Model};
 use crate::fault::Fault;
 use crate::frame::Frame;
 use crate::procedure::Passes;
-use crate::sequence::{Order, Step};
+use crate::sequence::Order;
 
 /// Reading error, one standard deviation: a tape is read to half a millimetre, a digital level to a
 /// tenth of a degree (common practice, no source).
@@ -214,25 +214,8 @@ impl Judge<'_> {
         laid: usize,
     ) -> Result<Option<Seen>, Fault> {
         let Some(model) = &self.model else { return Ok(None) };
-        let steps = first_passes(order, laid);
-        seen(model, &self.events(model, &steps, timeline)).map(Some)
+        seen(model, &self.until(model, order, timeline, laid)).map(Some)
     }
-}
-
-/// The first passes of an order as steps.
-fn first_passes(order: &Order, laid: usize) -> Vec<Step> {
-    let mut steps = Vec::new();
-    let mut left = laid;
-    for s in &order.steps {
-        if left == 0 {
-            break;
-        }
-        let mut s = s.clone();
-        s.passes.truncate(left);
-        left -= s.passes.len();
-        steps.push(s);
-    }
-    steps
 }
 
 /// All clamps of the first setup open, then closed again where the frame then is: the gate after

@@ -15,21 +15,21 @@ use super::judge::Judge;
 use super::make::{Options, Watch};
 use super::warm::Warm;
 use super::{Effort, Objective};
-use crate::distort::{Adds, Wide};
+use crate::distort::{Falls, Wide};
 use crate::sequence::objective::{Aim, SetTo, Terms, terms};
 use crate::sequence::rules::score;
-use crate::sequence::{self, Order, Question, Wish};
+use crate::sequence::{self, Order, Question, Wish, place_of};
 use std::sync::atomic::Ordering::Relaxed;
 
 /// Into how many blocks of passes an order is cut for judging.
 const BLOCKS: usize = 12;
-/// One order by the rules takes about as long as this many passes, squared, when a single further order
-/// is what is affordable.
+/// Passes from which one further order is all that is tried: ordering by the rules costs about as much as
+/// the square of their number, here some minutes.
 const ONE_MORE: usize = 10_000;
-/// Most orders compared.
+/// Most further orders.
 const MOST: usize = 12;
 
-/// How many fewer passes may move after a step that gained nothing.
+/// How many fewer passes may move after a step that gained nothing. Chosen on the examples, no source.
 const SMALLER: f64 = 0.4;
 /// How often the number of passes that move is halved.
 const HALVINGS: i32 = 10;
@@ -37,7 +37,8 @@ const HALVINGS: i32 = 10;
 /// An order with its coarse judgement.
 struct Candidate {
     order: Order,
-    adds: Adds,
+    /// What each pass adds to each control: `n × r`.
+    y: Vec<f64>,
     terms: Terms,
 }
 
@@ -57,19 +58,18 @@ pub(super) fn find(
     let candidate = |order: Order| {
         let steps: Vec<(usize, Vec<usize>)> =
             order.steps.iter().map(|s| (s.setup, s.passes.iter().map(|l| l.pass).collect())).collect();
-        let adds = wide.adds(&steps, q.passes.len().div_ceil(BLOCKS))?;
-        let tacks = vec![0.0; aim.controls.len()];
-        let terms = terms(q, &aim, &tacks, &order.steps, &adds.y);
-        Some(Candidate { order, adds, terms })
+        let y = wide.adds(&steps, q.passes.len().div_ceil(BLOCKS))?;
+        let terms = terms_of(q, &aim, &order, &y);
+        Some(Candidate { order, y, terms })
     };
+    let falls = wide.falls()?;
     let mut best = candidate(first.clone())?;
     let (start, least) = (best.terms.total(), score(q, &first.steps));
     let tries = tries(q.passes.len(), options.effort);
-    let mut row = place_in(&best.order, q.passes.len());
     let mut judged = 1;
     let mut most = 1.0;
     while judged <= tries && !watch.stop.load(Relaxed) {
-        let Some((part, wish)) = step(q, &aim, &best, &row, most) else { break };
+        let Some((part, wish)) = step(q, &aim, &falls, &best, most) else { break };
         let Ok(mut order) = sequence::start_with(q, &Wish::Follow(wish), &clock) else { break };
         force_directions(&mut order, &parts.passes, q.done.len());
         judge.keep_directions(&mut order);
@@ -79,13 +79,9 @@ pub(super) fn find(
         }
         judged += 1;
         let fair = score(q, &order.steps) <= least && q.holds_before_turning(&order.steps);
-        let found = candidate(order).filter(|c| fair && c.terms.total() < best.terms.total() - aim.grain);
-        match found {
-            Some(c) => {
-                most = 1.0;
-                row = place_in(&c.order, q.passes.len());
-                best = c;
-            }
+        let found = if fair { candidate(order) } else { None };
+        match found.filter(|c| c.terms.total() < best.terms.total() - aim.grain) {
+            Some(c) => (most, best) = (1.0, c),
             None => most = part * SMALLER,
         }
         (watch.progress)(judged as f64 / (tries + 1) as f64, best.terms.total());
@@ -112,19 +108,18 @@ fn tries(passes: usize, effort: Effort) -> usize {
     (ONE_MORE * ONE_MORE / (passes * passes).max(1)).max(1).min(most)
 }
 
-/// Place of each pass in an order.
-fn place_in(order: &Order, n: usize) -> Vec<usize> {
-    let mut place = vec![0; n];
-    order.steps.iter().flat_map(|s| &s.passes).enumerate().for_each(|(i, l)| place[l.pass] = i);
-    place
+/// The objective of an order, term by term; the pull of the tacks is the same in all of them and left out.
+fn terms_of(q: &Question, aim: &Aim, order: &Order, y: &[f64]) -> Terms {
+    terms(q, aim, &vec![0.0; aim.controls.len()], &order.steps, y)
 }
 
 /// How far to go towards the row that the slopes ask for, and the places on the way; `None` if nothing
 /// better is foreseen. Looked at: all passes and ever fewer of those that matter most, the whole way and
 /// ever less of it.
-fn step(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], most: f64) -> Option<(f64, Vec<usize>)> {
-    let n = place.len();
-    let slope = slopes(q, aim, now);
+fn step(q: &Question, aim: &Aim, falls: &Falls, now: &Candidate, most: f64) -> Option<(f64, Vec<usize>)> {
+    let row: Vec<usize> = now.order.steps.iter().flat_map(|s| &s.passes).map(|l| l.pass).collect();
+    let (n, place) = (row.len(), &place_of(&row));
+    let slope = slopes(q, aim, falls, now);
     let wanted = places(place, &|p| slope[p]);
     let weight = places(place, &|p| -slope[p].abs());
     let mut best = (now.terms.total() - aim.grain, None);
@@ -137,7 +132,7 @@ fn step(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], most: f64) ->
                 let part = move_on(p);
                 part * wanted[p] as f64 + (1.0 - part) * place[p] as f64
             });
-            let value = foreseen(q, aim, now, place, &at);
+            let value = foreseen(q, aim, falls, now, [place, &at]);
             if value < best.0 {
                 best = (value, Some((few, at)));
             }
@@ -148,18 +143,18 @@ fn step(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], most: f64) ->
 
 /// The objective if passes went from `place` to `at`: what a pass adds is taken to fall evenly with the
 /// number of passes before it on its seam, and evenly with all passes before it.
-fn foreseen(q: &Question, aim: &Aim, now: &Candidate, place: &[usize], at: &[usize]) -> f64 {
+fn foreseen(q: &Question, aim: &Aim, falls: &Falls, now: &Candidate, [place, at]: [&[usize]; 2]) -> f64 {
     let (n, r) = (place.len(), aim.controls.len());
     let (before, after) = (on_seam(q, place), on_seam(q, at));
-    let mut y = now.adds.y.clone();
+    let mut y = now.y.clone();
     for p in 0..n {
         let earlier = (place[p] as f64 - at[p] as f64) / n as f64;
         for h in 0..r {
             let i = p * r + h;
-            y[i] += earlier * now.adds.by_the_rest[i] + (before[p] - after[p]) * now.adds.by_own_seam[i];
+            y[i] += earlier * falls.by_the_rest[i] + (before[p] - after[p]) * falls.by_own_seam[i];
         }
     }
-    terms(q, aim, &vec![0.0; r], &now.order.steps, &y).total()
+    terms_of(q, aim, &now.order, &y).total()
 }
 
 /// Which part of its seam is welded before each pass, 0 to 1.
@@ -181,18 +176,16 @@ fn on_seam(q: &Question, at: &[usize]) -> Vec<f64> {
 fn places(before: &[usize], key: &dyn Fn(usize) -> f64) -> Vec<usize> {
     let mut row: Vec<usize> = (0..before.len()).collect();
     row.sort_by(|&a, &b| key(a).total_cmp(&key(b)).then(before[a].cmp(&before[b])));
-    let mut at = vec![0; before.len()];
-    row.iter().enumerate().for_each(|(i, &p)| at[p] = i);
-    at
+    place_of(&row)
 }
 
 /// What laying each pass early instead of late costs, in objective.
-fn slopes(q: &Question, aim: &Aim, now: &Candidate) -> Vec<f64> {
+fn slopes(q: &Question, aim: &Aim, falls: &Falls, now: &Candidate) -> Vec<f64> {
     let r = aim.controls.len();
     let [common, joint, pass] = aim.factors;
     let mut by_joint = vec![0.0; q.steel_mm.len() * r];
     for (p, item) in q.passes.iter().enumerate() {
-        (0..r).for_each(|h| by_joint[item.joint * r + h] += now.adds.y[p * r + h]);
+        (0..r).for_each(|h| by_joint[item.joint * r + h] += now.y[p * r + h]);
     }
     let slope = |p: usize, h: usize| {
         let (c, [pull, set, left, _]) = (&aim.controls[h], now.terms.controls[h]);
@@ -201,10 +194,10 @@ fn slopes(q: &Question, aim: &Aim, now: &Candidate) -> Vec<f64> {
         let left = if free { 0.0 } else { left };
         let scatter = common * common * pull
             + joint * joint * by_joint[q.passes[p].joint * r + h]
-            + pass * pass * now.adds.y[p * r + h];
+            + pass * pass * now.y[p * r + h];
         let per = 2.0 * c.weight / (c.tolerance * c.tolerance);
         per * (aim.deviation * left + aim.scatter * scatter)
-            * (now.adds.by_own_seam[p * r + h] + now.adds.by_the_rest[p * r + h])
+            * (falls.by_own_seam[p * r + h] + falls.by_the_rest[p * r + h])
     };
     (0..q.passes.len()).map(|p| (0..r).map(|h| slope(p, h)).sum()).collect()
 }

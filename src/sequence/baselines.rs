@@ -1,7 +1,7 @@
 //! Common habits of ordering welds, to be judged beside the plan: as they are, and repaired to obey
 //! the rules.
 
-use super::beam::Wish;
+use super::beam::{Wish, place_of};
 use super::plain::Plain;
 use super::rules::Broken;
 use super::stays::homes;
@@ -19,9 +19,7 @@ pub struct Habit {
 impl Habit {
     /// The wish with which the scheduler keeps as near to this habit as the rules allow.
     pub fn wish(&self) -> Wish {
-        let mut place = vec![0; self.row.len()];
-        self.row.iter().enumerate().for_each(|(i, &p)| place[p] = i);
-        Wish::Follow(place)
+        Wish::Follow(place_of(&self.row))
     }
 
     /// The habit as it is, whatever the rules say; and the rules that are never relaxed it breaks.
@@ -43,9 +41,7 @@ pub fn habits(q: &Question, stiffness: &[f64], forward_mm: &[f64]) -> Vec<Habit>
     let by = |key: &dyn Fn(usize) -> f64| -> Vec<usize> {
         let mut order: Vec<usize> = (0..joints).collect();
         order.sort_by(|&a, &b| key(a).total_cmp(&key(b)).then(a.cmp(&b)));
-        let mut rank = vec![0; joints];
-        order.iter().enumerate().for_each(|(i, &j)| rank[j] = i);
-        rank
+        place_of(&order)
     };
     let listed: Vec<usize> = (0..joints).collect();
     let stiff = by(&|j| -stiffness[j]);

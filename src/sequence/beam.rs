@@ -16,6 +16,13 @@ pub enum Wish {
     Follow(Vec<usize>),
 }
 
+/// Place of each thing in a row of all of them.
+pub fn place_of(row: &[usize]) -> Vec<usize> {
+    let mut place = vec![0; row.len()];
+    row.iter().enumerate().for_each(|(i, &p)| place[p] = i);
+    place
+}
+
 /// How the beam goes about it.
 pub(crate) struct Ways<'a> {
     pub wish: &'a Wish,

@@ -32,7 +32,7 @@ pub use directions::best_turns;
 pub use reasons::reasons;
 pub use search::{Budget, Found, Full, Task, search, starts};
 pub use shortfall::{RANKS, Score};
-pub use start::{NoOrder, Wish, by_hand, start, start_with};
+pub use start::{NoOrder, Wish, by_hand, place_of, start, start_with};
 pub use warmth::{NoHeat, Warmth};
 
 /// What the scheduler is asked. Plain numbers; built by `plan`.

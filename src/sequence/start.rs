@@ -1,7 +1,7 @@
 //! The first order: skip welding that keeps every rule as far as the frame allows.
 
-pub use super::beam::Wish;
 use super::beam::{self, Ways};
+pub use super::beam::{Wish, place_of};
 use super::brute;
 use super::pair_up::pair_up;
 use super::plain::Plain;

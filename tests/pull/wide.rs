@@ -2,31 +2,26 @@
 
 use crate::support::plans::{self, example};
 use holdtrue::distort::{Level, Model, Wide};
-use holdtrue::frame;
-use holdtrue::plan::{self, Effort, Options};
 
 /// Steps of the order by rules, and the dense model's controls after it (coarse, evenly tacked, cold).
 fn both(text: &str, per_block: usize) -> Vec<[f64; 3]> {
-    let frame = frame::read(text).unwrap_or_else(|f| panic!("{f:?}")).value;
-    let parts = plan::parts(&frame).unwrap_or_else(|f| panic!("{f:?}"));
-    let options = Options { effort: Effort::Rules, ..Options::default() };
-    let made = plan::plan(&frame, parts.clone(), &options, &plan::Watch::default()).unwrap();
+    let made = plans::planned(text);
     let steps: Vec<(usize, Vec<(usize, bool)>)> = made
         .order
         .steps
         .iter()
         .map(|s| (s.setup, s.passes.iter().map(|l| (l.pass, l.forward)).collect()))
         .collect();
-    let model = Model::new(&frame, &parts.joints, &parts.seams, &parts.passes).unwrap();
+    let model = Model::new(&made.frame, &made.joints, &made.seams, &made.passes).unwrap();
     let (dense, _) = model.controls_after(&model.events(&steps, &[]), Level::Coarse).unwrap();
-    let wide = Wide::new(&frame, &parts.joints, &parts.seams, &parts.passes).expect("it holds");
+    let wide = Wide::new(&made.frame, &made.joints, &made.seams, &made.passes).expect("it holds");
     let plain: Vec<(usize, Vec<usize>)> =
         steps.iter().map(|(s, l)| (*s, l.iter().map(|p| p.0).collect())).collect();
-    let adds = wide.adds(&plain, per_block).expect("it holds");
+    let y = wide.adds(&plain, per_block).expect("it holds");
     let r = dense.len();
     (0..r)
         .map(|h| {
-            let all: Vec<f64> = adds.y.iter().skip(h).step_by(r).copied().collect();
+            let all: Vec<f64> = y.iter().skip(h).step_by(r).copied().collect();
             [all.iter().sum(), dense[h], all.iter().map(|y| y.abs()).sum()]
         })
         .collect()
