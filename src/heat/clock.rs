@@ -217,7 +217,8 @@ impl<'k> Clock<'k> {
             }
         }
         for (rise, capacity) in held.iter_mut().zip(&self.kernels.tube_j_k) {
-            *rise /= capacity;
+            // A tube shorter than two places apart has no steel of its own in the mesh: nothing of it stretches.
+            *rise = if *capacity > 0.0 { *rise / capacity } else { 0.0 };
         }
         held
     }

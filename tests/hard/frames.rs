@@ -309,3 +309,18 @@ fn odd_geometry() {
     let wide = rungs(thin, round, 0.0, 0.0, 1.0);
     assert!(matches!(whole_line(&wide), Fate::Refused(_)), "a branch wider than its carrier");
 }
+
+/// A spacer of half a millimetre between two tubes has no cell in the heat mesh; its rise was 0/0 and stood as
+/// "NaN" on the sheet, which [`whole_line`] looks for.
+#[test]
+fn a_tube_too_short_for_the_heat_mesh() {
+    let file = "holdtrue = 1\n[frame]\nname = \"spacer\"\n[sections]\nmain = { round = { od = 30, wall = 2 }, \
+                material = \"S235\" }\n[tubes]\na = { section = \"main\", run = [[0, 0, 0], [500, 0, 0]] }\nb = { \
+                section = \"main\", run = [[500, 0, 0], [500.6, 0, 0]] }\nc = { section = \"main\", run = [[500.6, \
+                0, 0], [1000, 0, 0]] }\n[controls]\nlong = { kind = \"distance\", of = [\"a:start\", \"c:end\"], \
+                tolerance = 1 }\n";
+    match whole_line(file) {
+        Fate::Planned(n) => assert!(n > 4, "{n} passes"),
+        Fate::Refused(codes) => panic!("refused: {codes:?}"),
+    }
+}
