@@ -165,6 +165,38 @@ fn a_whole_tricycle_is_welded_through_the_page() {
 }
 
 #[test]
+fn what_is_pressed_while_the_page_is_fetched_goes_out_at_once() {
+    let Some(driver) = driver() else { return };
+    let shop = Shop::square();
+    let served = shop.serve();
+    let labels = shop.labels();
+    let b = driver.browser(390, 844, false);
+    open(&b, &served, "");
+    // Nothing is told by the stream, so that only sending makes the page fetch anything.
+    b.js("window.EventSource = class { addEventListener() {} close() {} }; window.dispatchEvent(new Event('online'))");
+    // The page comes slowly from now on: the second press falls into the fetching after the first.
+    b.js("window.there = window.fetch; window.slow = 0; \
+         window.fetch = async (a, o) => { if (String(a).startsWith('/part')) { window.slow += 1; \
+         await new Promise((r) => setTimeout(r, 3000)); } return window.there(a, o); }");
+    assert_eq!(done(&b), labels[0]);
+    until("the page is being fetched", 10, || b.js("return window.slow") != 0 && b.js(KEPT) == 0);
+    assert_eq!(done(&b), labels[1]);
+    until("it is on the disk before the page has come", 1, || shop.ticks(&labels[1]) == 1);
+    // A server that is too busy for the page once is asked again, though nothing new happens.
+    b.js("window.refused = 0; window.fetch = async (a, o) => { \
+         if (String(a).startsWith('/part') && window.refused++ < 1) return new Response('', {status: 503}); \
+         return window.there(a, o); }");
+    assert_eq!(done(&b), labels[2]);
+    until("the page is asked for again", 10, || b.js("return window.refused").as_u64() > Some(1));
+    // An answer that breaks off is no answer; the entry is written once for all that.
+    b.js("window.broken = 0; window.fetch = async (a, o) => { const r = await window.there(a, o); \
+         if (String(a).startsWith('/do') && window.broken++ === 0) return new Response('{', {status: 200}); return r; }");
+    assert_eq!(done(&b), labels[3]);
+    until("it is sent again", 10, || b.js("return window.broken").as_u64() > Some(1) && b.js(KEPT) == 0);
+    assert!(labels[..4].iter().all(|l| shop.ticks(l) == 1));
+}
+
+#[test]
 fn two_at_once_and_the_network_away() {
     let Some(driver) = driver() else { return };
     let shop = Shop::square();

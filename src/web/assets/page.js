@@ -150,51 +150,57 @@
     if (sending) return;
     sending = true;
     clearTimeout(retry);
-    try {
-      for (let entry = load("queue")[0]; entry; entry = load("queue")[0]) {
-        let answer;
-        let said = {};
-        try {
-          answer = await post(entry);
-          said = await answer.json().catch(() => ({}));
-          heardAt = Date.now();
-        } catch {
-          network(false);
-          later();
-          return;
-        }
-        if (answer.status === 401) {
-          unpaired = true;
-          network(true);
-          later();
-          return;
-        }
-        unpaired = false;
-        if (answer.status === 408 || answer.status === 429 || answer.status >= 500) {
-          // The record could not be written: the entry stays here until it can.
-          $("net").textContent = "Not written yet: " + (said.what || "the server cannot write") + ". It stays on this device and is sent again.";
-          $("net").hidden = false;
-          later();
-          return;
-        }
-        forget(entry);
-        if (answer.ok) {
-          taken.push({ label: entry.fields.label, n: said.n, act: entry.fields.do });
-          if (said.verdict) judged = { words: said.words + ": " + said.verdict.toUpperCase() + ". ", at: Date.now() };
-          say(said.verdict ? judged.words : said.words);
-          const notices = said.notices || [];
-          if (notices.length) conflict("Mind, about: " + said.words, notices.join(". "), "");
-          if (entry.fields.do === "measure") readDone(entry, said);
-        } else {
-          conflict("Not entered: " + entry.words, said.what || "the server refused it (" + answer.status + ")", said.help);
-        }
-        network(true);
-        applyKept();
+    const all = await sendKept().finally(() => (sending = false));
+    if (all) await update();
+  };
+
+  // Goes out: whether nothing is left to be sent. What is entered from then on starts a round of its own.
+  const sendKept = async () => {
+    for (let entry = load("queue")[0]; entry; entry = load("queue")[0]) {
+      let answer;
+      let said = {};
+      try {
+        answer = await post(entry);
+        // An answer that broke off is no answer: the entry goes out again and is written once.
+        said = await answer.json().catch((e) => {
+          if (answer.ok) throw e;
+          return {};
+        });
+        heardAt = Date.now();
+      } catch {
+        network(false);
+        later();
+        return false;
       }
-      await update();
-    } finally {
-      sending = false;
+      if (answer.status === 401) {
+        unpaired = true;
+        network(true);
+        later();
+        return false;
+      }
+      unpaired = false;
+      if (answer.status === 408 || answer.status === 429 || answer.status >= 500) {
+        // The record could not be written: the entry stays here until it can.
+        $("net").textContent = "Not written yet: " + (said.what || "the server cannot write") + ". It stays on this device and is sent again.";
+        $("net").hidden = false;
+        later();
+        return false;
+      }
+      forget(entry);
+      if (answer.ok) {
+        taken.push({ label: entry.fields.label, n: said.n, act: entry.fields.do });
+        if (said.verdict) judged = { words: said.words + ": " + said.verdict.toUpperCase() + ". ", at: Date.now() };
+        say(said.verdict ? judged.words : said.words);
+        const notices = said.notices || [];
+        if (notices.length) conflict("Mind, about: " + said.words, notices.join(". "), "");
+        if (entry.fields.do === "measure") readDone(entry, said);
+      } else {
+        conflict("Not entered: " + entry.words, said.what || "the server refused it (" + answer.status + ")", said.help);
+      }
+      network(true);
+      applyKept();
     }
+    return true;
   };
 
   const readDone = (entry, said) => {
@@ -458,7 +464,10 @@
           return;
         }
         unpaired = false;
-        if (!answer.ok) return;
+        if (!answer.ok) {
+          later();
+          return;
+        }
         const page = new DOMParser().parseFromString(await answer.text(), "text/html");
         const root = page.querySelector("[data-revision]");
         if (!root) return;
