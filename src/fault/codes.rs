@@ -153,6 +153,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ),
     ("E210", "does not touch its support", "A plate or bar said to lie on a tube does not touch it."),
     (
+        "E211",
+        "nothing left between the cuts",
+        "A tube so short that the cuts of its ends reach each other, or that it ends inside its carrier.",
+    ),
+    (
         "W201",
         "just short",
         "A free end stops less than 10 mm short of another part: probably meant to touch.",
@@ -163,6 +168,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
         "Two outlines on one carrier overlap: the later branch must be cut to fit over the earlier.",
     ),
     ("W203", "not symmetric", "The plane given under `symmetry` does not map the frame onto itself."),
+    (
+        "W204",
+        "bent where it lands",
+        "A bend begins before the cut of the end has ended; the seam is worked out for a straight end.",
+    ),
     // --- procedure: cautions on metals and settings ---
     ("E301", "gap too wide", "A root gap that no weld should span: fit a new tube or let in a piece."),
     (

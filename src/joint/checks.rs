@@ -6,7 +6,7 @@ use super::place::{TOUCH_MM, axes, face_towards, into_tube, is_plate, length, ne
 use super::polygon::{Polygon, area, clip};
 use super::symmetry::holds;
 use super::trace::{Surface, Trace};
-use super::{Joint, Meet, MeetKind, curve};
+use super::{Joint, Meet, MeetKind, curve, left};
 use crate::fault::Fault;
 use crate::frame::{Frame, SymmetryWish};
 use glam::{DVec2, DVec3};
@@ -97,6 +97,7 @@ pub(crate) fn faults(frame: &Frame, found: &[Found]) -> Vec<Fault> {
     for f in found {
         faults.extend(landing(frame, f, &meets));
     }
+    faults.extend(left::faults(frame, &meets));
     faults.extend(same_footprint(frame, found, &meets));
     faults.extend(run_through(frame, &meets));
     faults.extend(near_misses(frame, &meets));

@@ -10,6 +10,7 @@ pub(crate) mod curve;
 pub(crate) mod find;
 mod graph;
 mod group;
+mod left;
 pub(crate) mod outline;
 pub(crate) mod place;
 mod polygon;
@@ -145,7 +146,7 @@ impl MeetKind {
 /// joint (`group`), what is wrong with them (`checks`).
 ///
 /// # Errors
-/// All faults of the geometry at once, codes E201 to E210; see [`crate::fault::CODES`].
+/// All faults of the geometry at once, codes E201 to E211; see [`crate::fault::CODES`].
 pub fn joints(frame: &Frame) -> Result<crate::fault::Checked<Joints>, Vec<crate::fault::Fault>> {
     let (joints, mut found) = group::group(frame, &find::find(frame));
     let mut faults = checks::wishes(frame, &joints, &mut found);

@@ -81,19 +81,30 @@ pub(crate) struct Place {
 }
 
 impl Trace {
+    /// Height over `from` at which a line of the branch's wall meets a carrier, mm along the branch.
+    pub(crate) fn height(&self, from: DVec3) -> f64 {
+        self.land(from).1
+    }
+
+    /// Which surface that line meets, at which height, and the outward normal there.
+    fn land(&self, from: DVec3) -> (usize, f64, DVec3) {
+        let (z, normal) = self.surfaces[0].meet(from, self.away);
+        match self.between {
+            Some((point, towards_second)) if (from + self.away * z - point).dot(towards_second) > 0.0 => {
+                let (z, normal) = self.surfaces[1].meet(from, self.away);
+                (1, z, normal)
+            }
+            _ => (0, z, normal),
+        }
+    }
+
     /// The place at `u` (0 to 1) of an edge of the outline.
     pub(crate) fn place(&self, edge: usize, u: f64) -> Place {
         let (xy, step, out) = self.edges[edge].edge.at(u);
         let from = self.origin + self.e1 * xy.x + self.e2 * xy.y;
         let across = self.e1 * step.x + self.e2 * step.y;
         let branch_normal = self.e1 * out.x + self.e2 * out.y;
-        let (mut surface, (mut z, mut normal)) = (0, self.surfaces[0].meet(from, self.away));
-        if let Some((point, towards_second)) = self.between
-            && (from + self.away * z - point).dot(towards_second) > 0.0
-        {
-            surface = 1;
-            (z, normal) = self.surfaces[1].meet(from, self.away);
-        }
+        let (surface, z, normal) = self.land(from);
         let slope = normal.dot(self.away);
         // a wall that grazes the carrier (equal widths) keeps its height
         let dz = if slope.abs() < 1e-9 { 0.0 } else { -normal.dot(across) / slope };

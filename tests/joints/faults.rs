@@ -158,3 +158,77 @@ fn two_equal_ends_that_leave_a_point_the_same_way() {
     f.tube("stub", round(30.0, 2.0), &[v(0.0, 0.0, 0.0), v(800.0 * cos, 800.0 * sin, 0.0)]);
     assert!(!f.faults().iter().any(|w| w.starts_with("E207")), "{:?}", f.faults());
 }
+
+/// Depths by hand: on a round carrier of radius R the cut of a branch square to it reaches R up; on a flat
+/// face half the height; a mitre of 90 degrees reaches half the tube's width.
+#[test]
+fn tubes_of_which_nothing_is_left() {
+    let stub = |long: f64| {
+        let mut f = rail();
+        f.tube("stub", round(30.0, 2.0), &[v(500.0, 0.0, 0.0), v(500.0, 0.0, long)]);
+        f.faults()
+    };
+    assert_eq!(
+        stub(6.0),
+        ["E211: nothing is left of \"stub\" outside \"rail\" [6.0 mm from end to end, all inside]"]
+    );
+    assert!(stub(25.4)[0].starts_with("E211"));
+    // The other end stands free in the air.
+    let mut f = rail();
+    let slant = v(1.0, 0.0, 1.0).normalize();
+    f.tube("slant", round(20.0, 2.0), &[v(500.0, 0.0, 0.0), v(500.0, 0.0, 0.0) + slant * 40.0]);
+    // 25 √2 mm up the axis, and 10 mm more on the heel side (the cut leans at 45 degrees)
+    let said = f.faults()[0].clone();
+    assert!(said.ends_with("[40.0 mm from end to end, and the cut of its end takes 45.4 mm]"), "{said}");
+    assert_eq!(stub(27.0), Vec::<String>::new());
+    // Between two rails, 2 x 25 mm, drawn either way round.
+    let between = |gap: f64, turn: bool| {
+        let mut f = rail();
+        f.tube("top", round(50.0, 2.0), &[v(0.0, 0.0, gap), v(1000.0, 0.0, gap)]);
+        f.tube("end", round(50.0, 2.0), &[v(900.0, 0.0, 0.0), v(900.0, 0.0, gap)]);
+        let ends = [v(500.0, 0.0, 0.0), v(500.0, 0.0, gap)];
+        f.tube("spacer", round(30.0, 2.0), &if turn { [ends[1], ends[0]] } else { ends });
+        f.faults()
+            .into_iter()
+            .filter(|w| w.contains("\"spacer\"") && w.starts_with("E211"))
+            .collect::<Vec<_>>()
+    };
+    for turn in [false, true] {
+        let said = between(50.2, turn);
+        assert_eq!(said.len(), 1, "{said:?}");
+        assert!(
+            said[0].contains("50.2 mm from end to end, and the cuts of its ends take 50.0 mm"),
+            "{said:?}"
+        );
+        assert!(between(51.0, turn).is_empty());
+    }
+    // A square tube of 40 mm between two mitres of 90 degrees: the cuts lean the same way (a step: every line
+    // of the wall is as long as the axis) or towards each other (a U: 20 mm each on the inside).
+    let mitred = |long: f64, step: bool| {
+        let mut f = empty();
+        let far = if step { 500.0 } else { -500.0 };
+        f.tube("down", square(40.0, 40.0, 0.0), &[v(0.0, 0.0, -500.0), v(0.0, 0.0, 0.0)]);
+        f.tube("link", square(40.0, 40.0, 0.0), &[v(0.0, 0.0, 0.0), v(long, 0.0, 0.0)]);
+        f.tube("up", square(40.0, 40.0, 0.0), &[v(long, 0.0, 0.0), v(long, 0.0, far)]);
+        f.faults().iter().filter(|w| w.starts_with("E211") && w.contains("of \"link\"")).count()
+    };
+    assert_eq!([mitred(40.2, false), mitred(41.0, false)], [1, 0]);
+    assert_eq!(mitred(30.0, true), 0);
+}
+
+#[test]
+fn a_bend_that_begins_inside_the_joint() {
+    let mut f = rail();
+    // 20 mm up the branch is already 2 mm aside, and the cut reaches 25 mm.
+    f.tube(
+        "hook",
+        round(30.0, 2.0),
+        &[v(500.0, 0.0, 0.0), v(500.0, 0.0, 10.0), v(502.0, 0.0, 20.0), v(500.0 + 60.0, 0.0, 300.0)],
+    );
+    let faults = f.faults();
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert!(faults[0].starts_with("W204: \"hook\" is already bent where it lands on \"rail\""), "{faults:?}");
+    let mut f = rail();
+    f.tube("post", round(30.0, 2.0), &[v(500.0, 0.0, 0.0), v(500.0, 0.0, 26.0), v(560.0, 0.0, 300.0)]);
+    assert_eq!(f.faults(), Vec::<String>::new());
+}
