@@ -3,85 +3,60 @@
 use super::model::Model;
 use super::{Level, Options};
 use crate::fault::Fault;
-use crate::numbers::dense::{Dense, symmetric_eigen};
+use crate::frame::Frame;
+use crate::joint::Joints;
+use crate::numbers::sparse::{Sparse, null_space};
+use crate::procedure::Passes;
+use crate::seam::Seams;
+
+/// A tube counts as loose if it takes this part in what is free to move, against the tube that takes most.
+const TAKES_PART: f64 = 1e-3;
+
+/// Whether everything holds once all joints are tacked and clamped, for a frame of any size.
+///
+/// # Errors
+/// `E601` for every tube that can still move.
+pub fn held(frame: &Frame, joints: &Joints, seams: &Seams, passes: &Passes) -> Result<(), Vec<Fault>> {
+    Model::bones(frame, joints, seams, passes).held()
+}
 
 impl Model {
-    /// `E601` for every tube that can still move with all seams tacked.
+    /// `E601` for every tube that can still move with all seams tacked: tubes are taken as rigid, and
+    /// what none of the springs in place resists is looked for.
     pub(super) fn held(&self) -> Result<(), Vec<Fault>> {
         let springs = self.tacked_springs(&self.default_tacks(), Level::Coarse, &Options::default());
         let off: Vec<Option<usize>> = self.parts.ports.iter().map(|p| Some(p.first)).collect();
-        let n = 6 * self.frame.tubes.len();
         let scale = self.reach();
-        let mut gram = Dense::zeros(n, n);
-        for (at, v, stiff) in self.modes(&springs, &off) {
-            let mut h = vec![0.0; n];
-            for (d, v) in v.iter().enumerate() {
-                for (t, r) in &self.rigid[at + d] {
-                    for (q, r) in r.iter().enumerate() {
-                        h[6 * t + q] += v * r * if q < 3 { 1.0 } else { 1.0 / scale };
+        let rows: Vec<Sparse> = self
+            .modes(&springs, &off)
+            .into_iter()
+            .map(|(at, v, stiff)| {
+                let mut h = Sparse::new();
+                for (d, v) in v.iter().enumerate() {
+                    for (t, r) in self.structure.rigid(&self.parts.rows[at + d]) {
+                        // Turns are measured by what they move at the far end of the frame.
+                        let size = |q: usize| if q < 3 { 1.0 } else { 1.0 / scale };
+                        h.extend((0..6).map(|q| (6 * t + q, v * r[q] * size(q))));
                     }
                 }
-            }
-            let used: Vec<usize> = (0..n).filter(|i| h[*i] != 0.0).collect();
-            for i in &used {
-                for j in &used {
-                    // Rank is all that counts; equal weights keep it well conditioned.
-                    *gram.at_mut(*i, *j) += h[*i] * h[*j] * stiff.min(1.0);
-                }
-            }
-        }
-        if full_rank(&gram) {
-            return Ok(());
-        }
-        let (values, vectors) = symmetric_eigen(&gram);
-        let most = values.iter().copied().fold(0.0, f64::max);
-        let mut names: Vec<usize> = Vec::new();
-        for (i, value) in values.iter().enumerate() {
-            if *value < 1e-12 * most {
-                let size = |t: usize| (0..6).map(|q| vectors.at(6 * t + q, i).powi(2)).sum::<f64>();
-                let top = (0..n / 6).map(size).fold(0.0, f64::max);
-                names.extend((0..n / 6).filter(|t| size(*t) > 0.25 * top));
-            }
-        }
-        names.sort_unstable();
-        names.dedup();
-        Err(names
-            .into_iter()
-            .map(|t| {
-                let tube = &self.frame.tubes[t];
+                // Whether it resists is all that counts; equal weights keep it well conditioned.
+                let weight = stiff.min(1.0).sqrt();
+                h.iter_mut().for_each(|h| h.1 *= weight);
+                h
+            })
+            .collect();
+        let free = null_space(6 * self.frame.tubes.len(), &rows);
+        let part = |t: usize| -> f64 { free.iter().flat_map(|x| &x[6 * t..6 * t + 6]).map(|v| v * v).sum() };
+        let parts: Vec<f64> = (0..self.frame.tubes.len()).map(part).collect();
+        let most = parts.iter().copied().fold(0.0, f64::max);
+        let loose = self.frame.tubes.iter().zip(parts).filter(|(_, p)| most > 0.0 && *p > TAKES_PART * most);
+        let faults: Vec<Fault> = loose
+            .map(|(tube, _)| {
                 Fault::new("E601", format!("`{}` can still move when everything is tacked", tube.name))
                     .at(tube.span.clone(), "nothing holds this one in all directions")
                     .help("let it land on another tube, or give its seam more than one weld line")
             })
-            .collect())
+            .collect();
+        if faults.is_empty() { Ok(()) } else { Err(faults) }
     }
-}
-
-/// Whether a positive semidefinite matrix has full rank, by Cholesky with pivots.
-fn full_rank(gram: &Dense) -> bool {
-    let n = gram.rows;
-    let mut a = gram.clone();
-    let most = (0..n).map(|i| a.at(i, i)).fold(0.0, f64::max);
-    let mut left: Vec<usize> = (0..n).collect();
-    while let Some((k, p)) = left
-        .iter()
-        .copied()
-        .enumerate()
-        .max_by(|x, y| a.at(x.1, x.1).total_cmp(&a.at(y.1, y.1)).then(y.0.cmp(&x.0)))
-    {
-        if a.at(p, p) < 1e-12 * most {
-            return false;
-        }
-        left.swap_remove(k);
-        for &i in &left {
-            let f = a.at(i, p) / a.at(p, p);
-            if f != 0.0 {
-                for &j in &left {
-                    let v = a.at(p, j);
-                    *a.at_mut(i, j) -= f * v;
-                }
-            }
-        }
-    }
-    true
 }

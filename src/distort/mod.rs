@@ -41,6 +41,7 @@ pub use build_to::{Bend, BuildTo};
 pub use controls::spots;
 pub use joint_flex::{JointFlex, fessler, flat_face};
 pub use looseness::Freedom;
+pub use mechanism::held;
 pub use model::{Model, Options, tack_heat};
 pub use moment::Moment;
 pub use plain::{Plain, PlainFibre, PlainPort};

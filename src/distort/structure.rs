@@ -7,10 +7,11 @@
 use super::beam::{Beam, SectionValues, section_values};
 use crate::frame::Frame;
 use crate::numbers::dense::Dense;
+use crate::numbers::sparse::cholesky;
+use faer::Mat;
 use faer::linalg::solvers::Solve;
-use faer::sparse::linalg::solvers::{Llt, SymbolicLlt};
-use faer::sparse::{SparseColMat, Triplet};
-use faer::{Mat, Side};
+use faer::sparse::Triplet;
+use faer::sparse::linalg::solvers::Llt;
 use glam::DVec3;
 
 /// A linear functional of the nodal displacements, or a load: (degree of freedom, value).
@@ -312,14 +313,6 @@ pub(super) fn stiffness(beams: &[Beam]) -> impl Iterator<Item = (usize, usize, f
         let dof = |i: usize| 6 * beam.nodes[i / 6] + i % 6;
         (0..144).map(move |ij| (dof(ij / 12), dof(ij % 12), beam.k[ij / 12][ij % 12]))
     })
-}
-
-/// Cholesky factors of a matrix from its entries (the lower triangle counts; equal places add up); `None`
-/// if it is not positive definite.
-pub(super) fn cholesky(size: usize, entries: &[Triplet<usize, usize, f64>]) -> Option<Llt<usize, f64>> {
-    let matrix = SparseColMat::<usize, f64>::try_new_from_triplets(size, size, entries).ok()?;
-    let symbolic = SymbolicLlt::try_new(matrix.symbolic(), Side::Lower).ok()?;
-    Llt::try_new_with_symbolic(symbolic, matrix.as_ref(), Side::Lower).ok()
 }
 
 fn factorise(beams: &[Beam], free: &[Option<usize>], unknowns: usize) -> Option<Llt<usize, f64>> {

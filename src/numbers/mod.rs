@@ -1,6 +1,8 @@
-//! Arithmetic that has never heard of welding: dice, quadrature, small dense algebra.
+//! Arithmetic that has never heard of welding: dice, quadrature, small dense algebra, sparse
+//! factors.
 //!
 //! Out of bounds: any word of welding, units.
 
 pub mod dense;
 pub mod quadrature;
+pub mod sparse;

@@ -2,7 +2,7 @@
 
 use super::again::{Spread, Underway};
 use super::make::Parts;
-use crate::distort::{Begun, BuildTo, Event, Level, Model, Pull, Tack, tack_events};
+use crate::distort::{self, Begun, BuildTo, Event, Level, Model, Pull, Tack, tack_events};
 use crate::fault::Fault;
 use crate::frame::{Frame, SetBy};
 use crate::heat::{Clock, HeatStep, Kernels, Timeline};
@@ -65,7 +65,10 @@ impl<'a> Judge<'a> {
     /// A tube that nothing holds.
     pub fn new(frame: &'a Frame, parts: &'a Parts, tacks: Option<&Tacks>) -> Result<Self, Vec<Fault>> {
         let model = match parts.passes.passes.len() {
-            n if n > PULL_LIMIT_PASSES => None,
+            n if n > PULL_LIMIT_PASSES => {
+                distort::held(frame, &parts.joints, &parts.seams, &parts.passes)?;
+                None
+            }
             _ => Some(Model::new(frame, &parts.joints, &parts.seams, &parts.passes)?),
         };
         let kernels = Kernels::new(frame, &parts.joints, &parts.seams, &parts.passes);

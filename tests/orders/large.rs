@@ -27,3 +27,29 @@ fn above_the_pull_model_whole_orders_are_compared() {
     let count = |p: &plan::WeldPlan| p.order.relaxed.len();
     assert!(count(&made) <= count(&rules), "{} and {}", count(&made), count(&rules));
 }
+
+/// A branch whose seam is left open all round hangs in the air, with what it carries; the frame's size makes no
+/// difference to that. The rest of the frame is sound and not named.
+#[test]
+fn what_hangs_in_the_air_is_refused_at_any_size() {
+    for bays in [2, 32] {
+        let hook = "hook = { section = \"rung\", run = [{ on = \"nw\", at = 200 }, [200, -300, 0]] }\n\
+                    eye = { section = \"rung\", run = [{ on = \"hook\", at = 200 }, [500, -200, 0]] }\n[controls]\n";
+        let text = girder(bays).replace("[controls]\n", hook);
+        let sound = plans::read(&text);
+        let plan = |frame: &_| {
+            let options = Options { effort: Effort::Rules, ..Options::default() };
+            let stop = std::sync::atomic::AtomicBool::new(false);
+            let watch = plan::Watch { stop: &stop, progress: Box::new(|_, _| {}) };
+            plan::plan(frame, plans::parts(frame), &options, &watch).map(|p| p.passes.passes.len())
+        };
+        let passes = plan(&sound).expect("it holds");
+        assert_eq!(passes > plan::PULL_LIMIT_PASSES, bays == 32);
+        let open = "[[joint]]\ntubes = [\"nw\", \"hook\"]\nopen = [\"12-6\", \"6-12\"]\n[controls]\n";
+        let faults = plan(&plans::read(&text.replace("[controls]\n", open))).expect_err("it hangs");
+        let said: Vec<&str> = faults.iter().map(|f| f.message.as_str()).collect();
+        let moves = |name: &str| format!("`{name}` can still move when everything is tacked");
+        assert_eq!(said, [moves("hook"), moves("eye")]);
+        assert!(faults.iter().all(|f| f.code == "E601"));
+    }
+}
