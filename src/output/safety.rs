@@ -47,6 +47,9 @@ pub struct SafetyFacts {
     pub carries_people: bool,
 }
 
+/// So many sealed tubes are named in the caution; each has its own line of work that opens its vent.
+const NAMED: usize = 40;
+
 /// Heading of the part that no sheet may go without.
 const DEFERRAL: &str = "Who may decide";
 
@@ -109,7 +112,13 @@ pub const DEFERRAL_LINE: &str =
 fn own_line(heading: &str, facts: &SafetyFacts) -> Option<String> {
     match heading {
         "Sealed tubes" => {
-            Some(format!("In this frame welding seals: {}. Vent each of them.", facts.sealed.join(", ")))
+            let all = &facts.sealed;
+            let named = all[..all.len().min(NAMED)].join(", ");
+            let more = match all.len().saturating_sub(NAMED) {
+                0 => String::new(),
+                n => format!(" and {n} more, every one that is closed at both ends"),
+            };
+            Some(format!("In this frame welding seals: {named}{more}. Vent each of them."))
         }
         "Hydrogen cracking and preheat" => {
             let t = facts.preheat_c?;
@@ -230,7 +239,19 @@ mod tests {
         };
         let all = cautions(&facts);
         let first = |heading: &str| all.iter().find(|c| c.heading == heading).unwrap().lines[0].clone();
-        assert!(first("Sealed tubes").contains("spine, axle tube"));
+        assert!(first("Sealed tubes").ends_with("seals: spine, axle tube. Vent each of them."));
+        // A flood of names would hide the rest of the cautions.
+        let rungs =
+            |n: usize| SafetyFacts { sealed: (1..=n).map(|i| format!("rung {i}")).collect(), ..plain() };
+        let line = |n: usize| {
+            cautions(&rungs(n)).iter().find(|c| c.heading == "Sealed tubes").unwrap().lines[0].clone()
+        };
+        assert!(line(40).ends_with("rung 39, rung 40. Vent each of them."), "{}", line(40));
+        assert!(
+            line(43)
+                .ends_with("rung 40 and 3 more, every one that is closed at both ends. Vent each of them.")
+        );
+        assert!(!line(43).contains("rung 41"));
         assert!(first("Clamps").contains("812 N at clamp tail"));
         assert!(first("Hydrogen cracking and preheat").contains("100 °C"));
         assert!(first("Lifting and turning").contains("turns the frame"));

@@ -27,7 +27,7 @@ pub fn whole_line(file: &str) -> Fate {
                 assert!(file.is_char_boundary(at.start) && file.is_char_boundary(at.end), "{f:?}");
             }
             for words in [&f.message, &f.label] {
-                assert!(!unsound(words), "{}: {words}", f.code);
+                assert!(!unsound(words, file), "{}: {words}", f.code);
             }
         }
         Fate::Refused(faults.iter().map(|f| f.code).collect())
@@ -52,7 +52,7 @@ pub fn whole_line(file: &str) -> Fate {
     let sheet = fill::sheet(&plan, "");
     let printed = text::text(&sheet, text::TextLook { width: 100, colour: false, reasons: true });
     for word in printed.split_whitespace() {
-        assert!(!unsound(word), "on the sheet: {word}");
+        assert!(!unsound(word, file), "on the sheet: {word}");
     }
     // JSON has no word for what is not a number: `null` stands where one was.
     let value: serde_json::Value = serde_json::from_str(&json::json(&plan)).expect("JSON");
@@ -60,8 +60,11 @@ pub fn whole_line(file: &str) -> Fate {
     Fate::Planned(plan.passes.passes.len())
 }
 
-fn unsound(words: &str) -> bool {
-    words.split(|c: char| !c.is_alphanumeric()).any(|w| ["NaN", "inf", "nan"].contains(&w))
+/// A number that is none, as Rust prints it; not if the file of the frame calls something so.
+fn unsound(words: &str, file: &str) -> bool {
+    let named = |w: &str| file.contains(&format!("\"{w}\"")) || file.contains(&format!("{w} ="));
+    let bare = |w: &&str| ["NaN", "inf"].contains(&w.trim_start_matches('-'));
+    words.split(|c: char| !c.is_alphanumeric() && c != '-' && c != '_').filter(bare).any(|w| !named(w))
 }
 
 fn no_null(value: &serde_json::Value, at: &str) {

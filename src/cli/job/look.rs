@@ -126,7 +126,11 @@ pub fn status(a: &RecordArg, common: &Common, out: &mut dyn Write, err: &mut dyn
         readings(job, units, &said, out)?;
         writeln!(out, "\nat the end, cold and free, against nominal")?;
         let (before, after) = (words::forecasts(&said.outlook, false), words::forecasts(&said.outlook, true));
-        write!(out, "{}", words::outlook(job, units, ["as planned", "with the readings"], &before, &after))?;
+        write!(
+            out,
+            "{}",
+            words::outlook(job, units, ["without readings", "with the readings"], &before, &after)
+        )?;
     } else {
         writeln!(out, "\n{}", words::no_pull(job))?;
     }
