@@ -1,5 +1,4 @@
-//! Arithmetic that has never heard of welding: dice, quadrature, small dense algebra, sparse
-//! factors.
+//! Arithmetic that has never heard of welding: quadrature, small dense algebra, sparse factors.
 //!
 //! Out of bounds: any word of welding, units.
 
