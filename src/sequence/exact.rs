@@ -4,10 +4,11 @@ use super::chain::{Rank, passes};
 use super::objective::{Aim, terms};
 use super::plain::Plain;
 use super::tally::{Choice, Tally, steps_of};
-use super::window::contributions;
+use super::window::{Field, closing, contributions};
 use super::{Score, Step};
 use crate::distort::Coarse;
 use std::collections::HashMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Passes up to which all orders are looked at.
 const UP_TO: usize = 9;
@@ -17,24 +18,38 @@ const ORDERS: usize = 400_000;
 const NODES: usize = 2_000_000;
 
 /// The best `keep` orders among all that fall no shorter than `least`, best first. None if there are
-/// too many passes or orders.
+/// too many passes or orders, or if it is stopped.
 pub(crate) fn best_orders(
     plain: &Plain,
     coarse: &Coarse,
     aim: &Aim,
     least: Score,
     keep: usize,
+    stop: &AtomicBool,
 ) -> Option<Vec<(Rank, Vec<Step>)>> {
     let start = Tally::new(plain);
     if plain.n() - start.laid > UP_TO {
         return None;
     }
+    // What is welded already comes first in every order: it becomes part of the frame once for all.
+    let done: Vec<usize> = plain.q.done.iter().flat_map(|s| &s.passes).map(|l| l.pass).collect();
+    let mut bit = vec![None; plain.n()];
+    let free: Vec<usize> = (0..plain.n()).filter(|p| !done.contains(p)).collect();
+    free.iter().enumerate().for_each(|(i, p)| bit[*p] = Some(i));
+    let mut field = Field::default();
+    field.of(coarse, &closing(coarse), &[&done[..], &free[..]].concat());
+    field.absorb(&(0..done.len()).collect::<Vec<_>>());
+    let row: Vec<Vec<usize>> = passes(&plain.q.done).into_iter().chain([free]).collect();
     let mut all = All {
         plain,
         coarse,
         aim,
         least,
         keep,
+        stop,
+        bit,
+        field,
+        welded: contributions(coarse, &row),
         way: Vec::new(),
         best: Vec::new(),
         orders: 0,
@@ -42,7 +57,7 @@ pub(crate) fn best_orders(
         kept: HashMap::new(),
     };
     all.look(&start);
-    (all.orders < ORDERS && all.nodes < NODES).then_some(all.best)
+    (!all.given_up()).then_some(all.best)
 }
 
 struct All<'a> {
@@ -51,19 +66,31 @@ struct All<'a> {
     aim: &'a Aim,
     least: Score,
     keep: usize,
+    stop: &'a AtomicBool,
+    /// The place of each pass that is not welded yet among such passes.
+    bit: Vec<Option<usize>>,
+    /// Those passes, the others being part of the frame.
+    field: Field,
+    /// What the passes that are welded already add; what stands there for the others counts for nothing.
+    welded: Vec<f64>,
     way: Vec<Choice>,
     best: Vec<(Rank, Vec<Step>)>,
     orders: usize,
     nodes: usize,
-    /// What a pass adds to the controls, by the set welded before it: on nothing else it hangs.
-    kept: HashMap<(u64, usize), Vec<f64>>,
+    /// What the passes of a step add to the controls, by the set welded before it and the step: on nothing
+    /// else it hangs. Sets as bits.
+    kept: HashMap<(u16, u16), Vec<f64>>,
 }
 
 impl All<'_> {
+    fn given_up(&self) -> bool {
+        self.orders >= ORDERS || self.nodes >= NODES || self.stop.load(Ordering::Relaxed)
+    }
+
     fn look(&mut self, t: &Tally) {
         let plain = self.plain;
         self.nodes += 1;
-        if self.orders >= ORDERS || self.nodes >= NODES || t.closed(plain) > self.least {
+        if self.given_up() || t.closed(plain) > self.least {
             return;
         }
         if t.laid == plain.n() {
@@ -91,22 +118,26 @@ impl All<'_> {
         }
     }
 
-    /// As [`contributions`], each worked out once; passes laid at the same time are not kept.
+    /// As [`contributions`]: what each pass adds, each step worked out once for each set welded before it.
     fn contributions(&mut self, steps: &[Vec<usize>]) -> Vec<f64> {
-        if steps.len() != self.plain.n() {
-            return contributions(self.coarse, steps);
-        }
         let r = self.coarse.r;
-        let mut y = vec![0.0; steps.len() * r];
-        let mut before = 0u64;
-        let mut all = None;
-        for p in steps.iter().flatten().copied() {
-            let added = self.kept.entry((before, p)).or_insert_with(|| {
-                let all = all.get_or_insert_with(|| contributions(self.coarse, steps));
-                all[p * r..(p + 1) * r].to_vec()
+        let mut y = self.welded.clone();
+        let rest = &steps[self.plain.q.done.len()..];
+        let bits = |step: &[usize]| step.iter().filter_map(|p| self.bit[*p]).fold(0u16, |b, i| b | 1 << i);
+        let mut welded = None;
+        let mut before = 0;
+        for (s, step) in rest.iter().enumerate() {
+            let added = self.kept.entry((before, bits(step))).or_insert_with(|| {
+                let all: &Vec<Vec<f64>> = welded.get_or_insert_with(|| weld(&self.field, &self.bit, rest));
+                all[s].clone()
             });
-            y[p * r..(p + 1) * r].copy_from_slice(added);
-            before |= 1 << p;
+            // A step is kept by its set; its passes stand in the order of their numbers.
+            let mut sorted = step.clone();
+            sorted.sort_unstable();
+            for (p, added) in sorted.iter().zip(added.chunks_exact(r.max(1))) {
+                y[p * r..(p + 1) * r].copy_from_slice(added);
+            }
+            before |= bits(step);
         }
         y
     }
@@ -125,4 +156,28 @@ impl All<'_> {
             self.best.truncate(self.keep);
         }
     }
+}
+
+/// What the passes of each step add to the controls, by rising number of the pass.
+fn weld(field: &Field, bit: &[Option<usize>], steps: &[Vec<usize>]) -> Vec<Vec<f64>> {
+    let row: Vec<usize> = steps
+        .iter()
+        .flat_map(|step| {
+            let mut ids: Vec<usize> = step.iter().filter_map(|p| bit[*p]).collect();
+            ids.sort_unstable();
+            ids
+        })
+        .collect();
+    let mut local = Field::default();
+    local.gather(field, &row);
+    let mut at = 0;
+    steps
+        .iter()
+        .map(|step| {
+            let mut added = vec![0.0; step.len() * field.r];
+            local.weld(at, step.len(), &mut added);
+            at += step.len();
+            added
+        })
+        .collect()
 }

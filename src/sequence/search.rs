@@ -293,7 +293,7 @@ pub fn search(task: &Task) -> Found {
         let coarse = full.coarse(task.coarse);
         let aim = full.aim(task.aim, &coarse, &contributions(&coarse, &passes(&first.steps)));
         let keep = if q.passes.len() <= ALL_OF { FULL_OF_ALL } else { FULL_OF_FEW };
-        let best = exact::best_orders(&plain, &coarse, &aim, least, keep).unwrap_or_default();
+        let best = exact::best_orders(&plain, &coarse, &aim, least, keep, task.stop).unwrap_or_default();
         all.par_extend(best.into_par_iter().map(|(rank, steps)| {
             let mut order = rules::judge(q, steps);
             order.proved |= proved;

@@ -5,6 +5,7 @@ use super::super::{Item, Question, start};
 use super::*;
 use crate::frame::HouseRules;
 use crate::joint::Side;
+use crate::sequence::exact::best_orders;
 use crate::sequence::objective::{AimControl, SetTo, terms};
 use crate::sequence::window::contributions;
 use rand::{RngExt, SeedableRng};
@@ -178,5 +179,35 @@ fn ledger_equals_the_rules_from_scratch() {
             }
         }
         assert!(stood > 200 && fell > 200, "{stood} {fell}");
+    }
+}
+
+/// The last passes of a frame of eighty, most of it welded: all orders are looked at in a moment, and what
+/// each is worth by the whole elimination is what the look says.
+#[test]
+fn all_orders_of_what_is_left_are_worth_what_the_whole_elimination_says() {
+    for welders in [1, 2] {
+        let mut dice = ChaCha8Rng::seed_from_u64(welders as u64);
+        let mut q = question(20, welders);
+        (q.rules.spacing, q.rules.distance_mm) = (0, 0.0);
+        let order = start(&q).expect("a sound question");
+        let left = |done: usize| order.steps[done..].iter().map(|s| s.passes.len()).sum::<usize>();
+        let done = (0..order.steps.len()).find(|d| left(*d) <= 7).expect("few are left in the end");
+        q.done = order.steps[..done].to_vec();
+        let mut c = coarse(80, 3, &mut dice);
+        c.tau = (0..80).map(|_| std::array::from_fn(|_| dice.random_range(-0.03..0.03f64))).collect();
+        let (a, plain) = (aim(3), Plain::new(&q));
+        let never = AtomicBool::new(false);
+        let least = score(&q, &order.steps);
+        let best = best_orders(&plain, &c, &a, least, 300, &never).expect("few enough");
+        assert!(best.len() > 20, "{} orders", best.len());
+        assert!(best.iter().any(|(_, s)| s.last().unwrap().passes.len() == 2) || welders == 1);
+        for (rank, steps) in &best {
+            assert_eq!(steps[..done], q.done[..]);
+            let t = terms(&q, &a, &c.start, steps, &contributions(&c, &passes(steps)));
+            let off = (t.total() / a.grain - rank.1 as f64).abs();
+            assert!(off < 0.51, "{off} grains off, of {}", rank.1);
+        }
+        assert!(best_orders(&plain, &c, &a, least, 2000, &AtomicBool::new(true)).is_none());
     }
 }
