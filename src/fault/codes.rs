@@ -99,6 +99,11 @@ pub const CODES: &[(&str, &str, &str)] = &[
     ("E161", "unknown process", "The number is none of the processes the program knows (ISO 4063)."),
     ("E162", "clamp holds nothing", "A clamp must hold at least one direction."),
     ("E163", "stage incomplete", "With stages, each tube must belong to exactly one of them."),
+    (
+        "E164",
+        "too many setups",
+        "A frame is turned over a few times, never through more than 64 ways to lie.",
+    ),
     ("W101", "never used", "A section, material or point is described but nothing uses it."),
     (
         "W102",

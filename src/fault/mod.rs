@@ -15,7 +15,7 @@ pub type Span = std::ops::Range<usize>;
 /// One thing that is wrong, or worth a warning, in the user's input.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
-    /// Stable code such as `E104` (error) or `W203` (warning); each is explained in README.md.
+    /// Stable code such as `E104` (error) or `W203` (warning); [`CODES`] explains each.
     pub code: &'static str,
     /// What is wrong, in one lower-case sentence without a full stop.
     pub message: String,

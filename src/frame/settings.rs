@@ -9,6 +9,9 @@ use super::tables::tables;
 use super::{HouseRules, OrderWishes, PullSettings, Setup, Shop};
 use crate::fault::Fault;
 
+/// More ways to lie than any frame is turned through; what is worked out for sets of them keeps each as a bit.
+const MOST_SETUPS: usize = 64;
+
 /// Ways the frame lies on the bench. Never empty.
 pub(super) fn setups(top: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &mut Bad) -> Vec<Setup> {
     let mut setups = Vec::new();
@@ -19,6 +22,14 @@ pub(super) fn setups(top: &Tab<'_>, look: &Look<'_>, notes: &mut Notes, bad: &mu
         let up = up.and_then(|v| direction(v, "up", &Axes::of(look.up, look.forward), bad));
         if let (Some(name), Some(up)) = (name, up) {
             same_name("setup", &mut names, &name, bad);
+            if setups.len() == MOST_SETUPS {
+                bad.push(
+                    Fault::new("E164", format!("more than {MOST_SETUPS} setups"))
+                        .at(name.span.clone(), "one too many")
+                        .help("one for each way in which the frame lies on the bench: clamps can be put on and off within one"),
+                );
+                break;
+            }
             setups.push(Setup { name: name.v.trim().to_string(), up: up.v });
         }
     }

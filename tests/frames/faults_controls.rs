@@ -1,6 +1,7 @@
 //! Faults of controls, clamps and stages, and the warnings.
 
-use super::says;
+use super::{edited, said as said_of, says};
+use holdtrue::frame::read;
 
 /// E150
 #[test]
@@ -142,6 +143,26 @@ error[E160]: "13-3" is no range on the clock
 1 error
 "####,
     );
+}
+
+/// E164
+#[test]
+fn more_setups_than_a_frame_is_turned_through() {
+    let many = |n: usize| {
+        let one = |i: usize| format!("[[setup]]\nname = \"s{i}\"\nup = \"Z\"\n");
+        edited(&[(
+            "tolerance = 2 }\n",
+            &format!("tolerance = 2 }}\n{}", (1..=n).map(one).collect::<String>()),
+        )])
+    };
+    assert!(read(&many(64)).is_ok());
+    let text = many(66);
+    let said = read(&text).expect_err("too many");
+    let places: Vec<(&str, &str)> = said.iter().map(|f| (f.code, &text[f.at.clone().unwrap()])).collect();
+    assert_eq!(places, [("E164", "\"s65\"")]);
+    let shown = said_of(&text);
+    assert_eq!(shown.lines().find(|l| l.starts_with("error")), Some("error[E164]: more than 64 setups"), "{shown}");
+    assert!(shown.contains("name = \"s65\"") && shown.contains("^^^^^ one too many"), "{shown}");
 }
 
 /// E162
