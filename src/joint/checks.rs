@@ -12,7 +12,7 @@ use crate::frame::{Frame, SymmetryWish};
 use glam::{DVec2, DVec3};
 
 /// Landing flatter than this cannot be welded at the heel, degrees. Common practice, no source.
-const FLATTEST_DEG: f64 = 15.0;
+pub(super) const FLATTEST_DEG: f64 = 15.0;
 /// An end this near to another tube was probably meant to touch it, mm.
 const NEAR_MISS_MM: f64 = 10.0;
 /// A footprint covered by this part of another one is the same place.
@@ -102,6 +102,8 @@ pub(crate) fn faults(frame: &Frame, found: &[Found]) -> Vec<Fault> {
     faults.extend(run_through(frame, &meets));
     faults.extend(near_misses(frame, &meets));
     faults.sort_by_key(|f| f.code);
+    // Both ends of a tube may have the same to be said of them.
+    faults.dedup_by(|a, b| a.code == b.code && a.message == b.message && a.at == b.at && a.label == b.label);
     faults
 }
 
@@ -194,8 +196,11 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
         let angle = mitre_angle_deg(frame, m);
         return if angle < FLATTEST_DEG { vec![flat(angle)] } else { Vec::new() };
     }
-    let trace = curve::trace(frame, m);
-    let (true, Some(trace)) = (on_skin, trace) else { return Vec::new() };
+    if !on_skin {
+        return Vec::new();
+    }
+    // An end that runs along its carrier looks at none of its faces.
+    let Some(trace) = curve::trace(frame, m) else { return vec![flat(0.0)] };
     let angle = flattest_angle_deg(frame, m, &trace);
     if angle < FLATTEST_DEG {
         return vec![flat(angle)];
@@ -205,14 +210,14 @@ fn landing(frame: &Frame, f: &Found, meets: &[Meet]) -> Vec<Fault> {
 
 /// Angle between two mitred ends, degrees; ends that leave the point side by side have no plane that
 /// halves it.
-fn mitre_angle_deg(frame: &Frame, m: &Meet) -> f64 {
+pub(super) fn mitre_angle_deg(frame: &Frame, m: &Meet) -> f64 {
     let [a, b] =
         [m.branch, (m.carriers[0].0, m.carriers[0].1)].map(|(tube, s)| into_tube(&frame.tubes[tube], s));
     a.angle_between(b).to_degrees()
 }
 
 /// Angle between branch and carrier, degrees: the smaller of that to the axis (tubes) and to the face.
-fn flattest_angle_deg(frame: &Frame, m: &Meet, trace: &Trace) -> f64 {
+pub(super) fn flattest_angle_deg(frame: &Frame, m: &Meet, trace: &Trace) -> f64 {
     let mut least = f64::INFINITY;
     for (c, surface) in m.carriers.iter().zip(&trace.surfaces) {
         let tube = &frame.tubes[c.0];

@@ -4,6 +4,7 @@
 //! reach each other there is no wall, and nothing to weld: such a tube is refused. A bend that begins
 //! before the cut has ended is said, for the seam is traced along the straight end.
 
+use super::checks::{FLATTEST_DEG, flattest_angle_deg, mitre_angle_deg};
 use super::curve::{branch_end, trace};
 use super::place::{TOUCH_MM, axes, length};
 use super::trace::Trace;
@@ -23,8 +24,15 @@ pub(super) fn faults(frame: &Frame, meets: &[Meet]) -> Vec<Fault> {
     for m in meets {
         for side in sides(m) {
             let Some((end, _)) = branch_end(frame, &side) else { continue };
-            let cut = &mut cuts[side.branch.0][end];
-            *cut = trace(frame, &side).map(|t| (t, m)).or(cut.take());
+            let Some(t) = trace(frame, &side) else { continue };
+            let angle = match m.kind {
+                MeetKind::Mitre => mitre_angle_deg(frame, m),
+                _ => flattest_angle_deg(frame, m, &t),
+            };
+            // A landing that is too flat has a fault of its own, and a cut without end.
+            if angle >= FLATTEST_DEG {
+                cuts[side.branch.0][end] = Some((t, m));
+            }
         }
     }
     let mut faults = Vec::new();

@@ -161,7 +161,11 @@ fn more_setups_than_a_frame_is_turned_through() {
     let places: Vec<(&str, &str)> = said.iter().map(|f| (f.code, &text[f.at.clone().unwrap()])).collect();
     assert_eq!(places, [("E164", "\"s65\"")]);
     let shown = said_of(&text);
-    assert_eq!(shown.lines().find(|l| l.starts_with("error")), Some("error[E164]: more than 64 setups"), "{shown}");
+    assert_eq!(
+        shown.lines().find(|l| l.starts_with("error")),
+        Some("error[E164]: more than 64 setups"),
+        "{shown}"
+    );
     assert!(shown.contains("name = \"s65\"") && shown.contains("^^^^^ one too many"), "{shown}");
 }
 

@@ -214,6 +214,14 @@ fn tubes_of_which_nothing_is_left() {
     };
     assert_eq!([mitred(40.2, false), mitred(41.0, false)], [1, 0]);
     assert_eq!(mitred(30.0, true), 0);
+    // What lies flat on its carrier has a cut without end; one fault is enough for it.
+    let mut f = empty();
+    f.tube("floor", square(50.0, 50.0, 0.0), &[v(0.0, 0.0, 0.0), v(1000.0, 0.0, 0.0)]);
+    f.tube("flat", square(30.0, 30.0, 0.0), &[v(500.0, 0.0, 25.0), v(900.0, 0.0, 25.0)]);
+    f.tube("nearly", square(30.0, 30.0, 0.0), &[v(100.0, 0.0, 25.0), v(400.0, 0.0, 27.0)]);
+    let said = f.faults();
+    assert!(said.iter().all(|w| !w.starts_with("E211") && !w.contains("inf")), "{said:?}");
+    assert_eq!(said.iter().filter(|w| w.starts_with("E207")).count(), 2, "{said:?}");
 }
 
 #[test]
