@@ -13,6 +13,9 @@ pub mod record;
 
 use std::time::{Duration, Instant};
 
+/// A round that takes longer is told with its seed.
+const SLOW: Duration = Duration::from_secs(20);
+
 /// Runs a target: `rounds` of them, or as long as the variable says. A panic is told with its seed.
 pub fn rounds(name: &str, rounds: u64, target: impl Fn(u64)) {
     let number = |v| std::env::var(v).ok().and_then(|s: String| s.parse::<u64>().ok());
@@ -30,10 +33,14 @@ pub fn rounds(name: &str, rounds: u64, target: impl Fn(u64)) {
             _ => {}
         }
         let seed = first + done;
+        let round_began = Instant::now();
         let round = std::panic::AssertUnwindSafe(|| target(seed));
         if let Err(panic) = std::panic::catch_unwind(round) {
             eprintln!("{name}: HOLDTRUE_SEED={seed} fails");
             std::panic::resume_unwind(panic);
+        }
+        if round_began.elapsed() > SLOW {
+            eprintln!("{name}: HOLDTRUE_SEED={seed} took {:.0} s", round_began.elapsed().as_secs_f64());
         }
         done += 1;
     }
