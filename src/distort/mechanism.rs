@@ -33,7 +33,7 @@ impl Model {
             .map(|(at, v, stiff)| {
                 let mut h = Sparse::new();
                 for (d, v) in v.iter().enumerate() {
-                    for (t, r) in self.structure.rigid(&self.parts.rows[at + d]) {
+                    for (t, r) in &self.rigid[at + d] {
                         // Turns are measured by what they move at the far end of the frame.
                         let size = |q: usize| if q < 3 { 1.0 } else { 1.0 / scale };
                         h.extend((0..6).map(|q| (6 * t + q, v * r[q] * size(q))));

@@ -111,8 +111,7 @@ impl Model {
         let x = st.solve(&h);
         let c_h =
             read_all(st, f.iter().chain(&parts.loads), &x, size.heat + size.walls, size.controls).transpose();
-        let rigid = parts.rows.iter().chain(&h).map(|r| st.rigid(r)).collect();
-        (model.c_el, model.c_h, model.rigid) = (c_el, c_h, rigid);
+        (model.c_el, model.c_h) = (c_el, c_h);
         let fine = model.lay(Level::Fine);
         model.fine = fine;
         model.held()?;
@@ -169,6 +168,8 @@ impl Model {
         };
         let coarse = model.lay(Level::Coarse);
         model.coarse = coarse;
+        let h = model.control_rows();
+        model.rigid = model.parts.rows.iter().chain(&h).map(|r| model.structure.rigid(r)).collect();
         model
     }
 

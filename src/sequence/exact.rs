@@ -118,7 +118,8 @@ impl All<'_> {
         }
     }
 
-    /// As [`contributions`]: what each pass adds, each step worked out once for each set welded before it.
+    /// As [`contributions`], each step worked out once for each set welded before it. A step is kept by its
+    /// set, so its passes must stand in the order of their numbers.
     fn contributions(&mut self, steps: &[Vec<usize>]) -> Vec<f64> {
         let r = self.coarse.r;
         let mut y = self.welded.clone();
@@ -131,10 +132,7 @@ impl All<'_> {
                 let all: &Vec<Vec<f64>> = welded.get_or_insert_with(|| weld(&self.field, &self.bit, rest));
                 all[s].clone()
             });
-            // A step is kept by its set; its passes stand in the order of their numbers.
-            let mut sorted = step.clone();
-            sorted.sort_unstable();
-            for (p, added) in sorted.iter().zip(added.chunks_exact(r.max(1))) {
+            for (p, added) in step.iter().zip(added.chunks_exact(r.max(1))) {
                 y[p * r..(p + 1) * r].copy_from_slice(added);
             }
             before |= bits(step);
@@ -145,7 +143,9 @@ impl All<'_> {
     fn judge(&mut self, score: Score) {
         self.orders += 1;
         let steps = steps_of(self.plain, &self.way);
-        let y = self.contributions(&passes(&steps));
+        let mut row = passes(&steps);
+        row.iter_mut().for_each(|step| step.sort_unstable());
+        let y = self.contributions(&row);
         let t = terms(self.plain.q, self.aim, &self.coarse.start, &steps, &y);
         let hundredths = (t.excursion * 100.0).round() as i64;
         let value = (t.total() / self.aim.grain).round() as i64;
@@ -158,16 +158,9 @@ impl All<'_> {
     }
 }
 
-/// What the passes of each step add to the controls, by rising number of the pass.
+/// What the passes of each step add to the controls.
 fn weld(field: &Field, bit: &[Option<usize>], steps: &[Vec<usize>]) -> Vec<Vec<f64>> {
-    let row: Vec<usize> = steps
-        .iter()
-        .flat_map(|step| {
-            let mut ids: Vec<usize> = step.iter().filter_map(|p| bit[*p]).collect();
-            ids.sort_unstable();
-            ids
-        })
-        .collect();
+    let row: Vec<usize> = steps.iter().flatten().filter_map(|p| bit[*p]).collect();
     let mut local = Field::default();
     local.gather(field, &row);
     let mut at = 0;
