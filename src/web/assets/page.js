@@ -264,6 +264,8 @@
     const entry = { id: newId(), at: Date.now(), fields, words, from: form.dataset.at };
     if (fields.do === "tick") told("clash-" + entry.id);
     save("queue", [...load("queue"), entry]);
+    // How many are kept is said at once, not only when sending has failed once more.
+    if (away) network(false);
     if (fields.do === "note" || fields.do === "temperature") form.reset();
     if (body.dataset.step && fields.label === body.dataset.step) {
       body.dataset.step = "";
